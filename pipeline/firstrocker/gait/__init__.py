@@ -1,0 +1,1 @@
+"""Motion in, strides and their measures out."""

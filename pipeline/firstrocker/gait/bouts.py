@@ -1,0 +1,100 @@
+"""Swings joined to strides, strides to bouts; which of them count."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from itertools import pairwise
+
+import numpy as np
+
+from firstrocker.gait.events import Swing
+from firstrocker.model import IntArray
+from firstrocker.motion.foot import FootMotion
+
+
+@dataclass(frozen=True)
+class Stride:
+    """A stride from one heel strike to the next: ``before`` ends with its first heel strike, ``swing`` is its own."""
+
+    bout: int
+    number: int
+    before: Swing
+    swing: Swing
+    left_out: str
+
+
+def bout_numbers(swings: list[Swing], rate_hz: float, *, pause_s: float) -> IntArray:
+    """The bout of each swing: a new one wherever the foot stood longer than ``pause_s`` between two.
+
+    Args:
+        swings: in order.
+        rate_hz: samples per second.
+        pause_s: s from heel strike to the next toe off that end a bout.
+
+    Returns:
+        (k,) from 0.
+    """
+    numbers = np.zeros(len(swings), dtype=np.int64)
+    for k in range(1, len(swings)):
+        stood = (_leaves(swings[k]) - _lands(swings[k - 1])) / rate_hz
+        numbers[k] = numbers[k - 1] + int(stood > pause_s)
+    return numbers
+
+
+def _lands(swing: Swing) -> float:
+    return swing.stop if np.isnan(swing.heel_strike) else swing.heel_strike
+
+
+def _leaves(swing: Swing) -> float:
+    return swing.start if np.isnan(swing.toe_off) else swing.toe_off
+
+
+def find_strides(
+    motion: FootMotion,
+    swings: list[Swing],
+    *,
+    pause_s: float,
+    turn: float,
+    stairs_m: float,
+    min_bout_strides: int,
+) -> list[Stride]:
+    """Strides of one foot with the reason why one does not count.
+
+    Args:
+        motion: the foot's motion.
+        swings: its swings.
+        pause_s: see :func:`bout_numbers`.
+        turn: rad by which the heading may change within a stride that counts.
+        stairs_m: m by which the foot may climb within a stride that counts.
+        min_bout_strides: bouts with fewer strides do not count.
+
+    Returns:
+        In order; ``left_out`` empty where the stride counts.
+    """
+    bouts = bout_numbers(swings, motion.rate_hz, pause_s=pause_s)
+    # Bouts are numbered as they hold strides: a single step between two rests holds none.
+    strides: list[Stride] = []
+    bout = 0
+    for b in np.unique(bouts):
+        members = [s for s, n in zip(swings, bouts, strict=True) if n == b]
+        pairs = list(pairwise(members))
+        for number, (before, swing) in enumerate(pairs):
+            reason = _reason(motion, before, swing, turn=turn, stairs_m=stairs_m)
+            if not reason and len(pairs) < min_bout_strides:
+                reason = "short_bout"
+            if not reason and number in (0, len(pairs) - 1):
+                reason = "first" if number == 0 else "last"
+            strides.append(Stride(bout, number, before, swing, reason))
+        bout += bool(pairs)
+    return strides
+
+
+def _reason(motion: FootMotion, before: Swing, swing: Swing, *, turn: float, stairs_m: float) -> str:
+    events = (before.heel_strike, before.foot_flat, swing.toe_off, swing.heel_strike)
+    span = slice(before.start, swing.stop + 1)
+    if np.isnan(events).any() or not motion.trusted[span].all():
+        return "quality"
+    if abs(motion.heading[swing.stop] - motion.heading[before.stop]) > turn:
+        return "turn"
+    climb = motion.climb[int(np.searchsorted(motion.anchors, swing.start))]
+    return "stairs" if abs(climb) > stairs_m else ""

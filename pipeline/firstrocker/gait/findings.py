@@ -1,0 +1,38 @@
+"""What the strides of one side of a walk say about whether they can be trusted."""
+
+from __future__ import annotations
+
+from firstrocker.gait.bouts import Stride
+from firstrocker.model import Finding
+
+
+def stride_findings(strides: list[Stride]) -> tuple[Finding, ...]:
+    """Findings of one side of a walk; the caller fills in walk and side.
+
+    Args:
+        strides: all of them, in order.
+    """
+    found: list[Finding] = []
+    counting = sum(not s.left_out for s in strides)
+    spoilt = sum(s.left_out == "quality" for s in strides)
+    if not counting:
+        found.append(
+            Finding(
+                "no-steady-stride",
+                "warning",
+                f"None of the {len(strides)} strides counts: each is the first or last of its bout, in a turn, "
+                "in a bout that is too short, or spoilt by a fault of the signal.",
+                "Let the person walk at least ten strides straight ahead.",
+            )
+        )
+    if spoilt:
+        found.append(
+            Finding(
+                "strides-left-out",
+                "warning" if spoilt > 0.2 * len(strides) else "info",
+                f"{spoilt} of {len(strides)} strides were left out because samples were missing or a sensor "
+                "stood at its limit, or because an event could not be found in them.",
+                "Check the strap, the sensor's range and its radio link.",
+            )
+        )
+    return tuple(found)

@@ -1,0 +1,1 @@
+"""Signals in, how the foot and the shank moved out."""

@@ -1,0 +1,91 @@
+"""How a sensor sits on its segment, found from gravity and from walking itself; any mounting will do.
+
+Gravity in standing gives the upward axis. Walking turns the segment back and forth about the sideways axis: the first
+principal direction of the angular velocity. Which end of it is left is told by where the foot goes.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from firstrocker.model import FloatArray
+
+
+@dataclass(frozen=True)
+class Mounting:
+    """matrix: (3, 3) takes sensor coordinates to segment coordinates.
+
+    planar: share of the horizontal turning that lies about the sideways axis, 0.5 (none stands out) to 1.
+    heading_off: rad from the segment's forward axis to the way the foot went, positive to the left; NaN if unknown.
+    """
+
+    matrix: FloatArray
+    planar: float
+    heading_off: float
+
+
+def unit(vector: FloatArray) -> FloatArray:
+    """The vector (3,) at length 1."""
+    return np.asarray(vector / np.linalg.norm(vector))
+
+
+def sideways(up: FloatArray, angular_velocity: FloatArray) -> tuple[FloatArray, float]:
+    """Sideways axis up to its sign, and how clearly it stands out.
+
+    Args:
+        up: (3,) unit, sensor axes.
+        angular_velocity: (n, 3) rad/s while the segment moves, sensor axes.
+
+    Returns:
+        (3,) unit, at right angles to ``up``; share of the squared horizontal turning that lies along it.
+    """
+    horizontal = angular_velocity - np.outer(angular_velocity @ up, up)
+    values, vectors = np.linalg.eigh(horizontal.T @ horizontal)
+    axis = vectors[:, 2] - (vectors[:, 2] @ up) * up
+    return unit(axis), float(values[2] / max(values.sum(), 1e-12))
+
+
+def mounting(up: FloatArray, left: FloatArray) -> FloatArray:
+    """(3, 3) sensor-to-segment rotation from two unit axes (3,) in sensor coordinates at right angles to each other."""
+    return np.stack([np.cross(left, up), left, up])
+
+
+def foot_mounting(up: FloatArray, angular_velocity: FloatArray, steps: FloatArray) -> Mounting:
+    """How the foot sensor sits.
+
+    Args:
+        up: (3,) m/s^2 specific force of the flat foot, sensor axes.
+        angular_velocity: (n, 3) rad/s in swing, sensor axes.
+        steps: (k, 3) m where the foot went in each stride, in the axes of the sensor as it stood before, k >= 1.
+    """
+    top = unit(up)
+    left, planar = sideways(top, angular_velocity)
+    flat = steps - np.outer(steps @ top, top)
+    way = flat / np.maximum(np.linalg.norm(flat, axis=1, keepdims=True), 1e-9)
+    forward = np.cross(left, top)
+    if np.median(way @ forward) < 0.0:
+        left, forward = -left, -forward
+    return Mounting(mounting(top, left), planar, float(np.arctan2(np.median(way @ left), np.median(way @ forward))))
+
+
+def shank_mounting(up: FloatArray, angular_velocity: FloatArray, lean: float) -> Mounting:
+    """How the shank sensor sits.
+
+    The shank turns forward slowly over the standing foot and swings back fast, so the larger cubes of its sideways
+    rate are negative about +y.
+
+    Args:
+        up: (3,) m/s^2 specific force in quiet standing, sensor axes.
+        angular_velocity: (n, 3) rad/s in walking, sensor axes.
+        lean: rad, shank-to-vertical angle in that standing, inclined positive.
+    """
+    top = unit(up)
+    left, planar = sideways(top, angular_velocity)
+    if np.sum((angular_velocity @ left) ** 3) > 0.0:
+        left = -left
+    # Standing inclined by `lean`, the shank's own axis is gravity's turned forward about +y.
+    forward = np.cross(left, top)
+    along = np.cos(lean) * top + np.sin(lean) * forward
+    return Mounting(mounting(along, left), planar, float("nan"))

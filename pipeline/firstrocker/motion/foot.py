@@ -1,0 +1,311 @@
+"""The foot's motion over a walk: orientation, path and the heights of toe and heel, held at every foot flat."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from firstrocker.errors import SignalError
+from firstrocker.model import BoolArray, FilterName, Finding, FloatArray, FootGeometry, IntArray, Side, Signal
+from firstrocker.motion.anchored import Course, Noise, hold
+from firstrocker.motion.axes import Mounting, foot_mounting, unit
+from firstrocker.motion.frames import STANDARD_GRAVITY, elevation, elevation_rate
+from firstrocker.motion.orientation import course
+from firstrocker.motion.rest import Rest, find_rest, gain
+from firstrocker.motion.stillness import Anchors, find_anchors, motion_energy
+
+LEAST_STEP = 0.12  # m; a foot that moved less has shifted its weight, not stepped
+LEAST_SWING_S = 0.15  # s of motion that a step takes at least
+SAME_STANCE_S = 0.6  # s within which two anchors of one stance are one
+ONGOING = 0.35  # m/s at a supposed anchor that says the foot was passing through
+
+
+@dataclass(frozen=True)
+class FootMotion:
+    """One foot over one walk; (n,) per sample.
+
+    rotation: (n, 3, 3) foot to world. angular_velocity: (n, 3) rad/s, foot axes, bias off. pitch, pitch_rate: rad,
+    rad/s, toes-up positive. heading: rad, unwrapped, of the foot's forward axis. position, velocity: (n, 3) m, m/s of
+    the sensor's centre. toe, heel: (n, 3) m the outsole's tip and the heel's lower rear edge, z over the ground.
+    shock: m/s^2, magnitude of acceleration with gravity off. anchors, moved: (k,) and (k - 1,) where the foot stands
+    still, and whether it stepped between two. tilt_se: (k,) rad. trusted: (n,) False where a gap or a saturated
+    stretch touched. climb: (k - 1,) m, height gained before the ground was taken as level.
+    """
+
+    side: Side
+    rate_hz: float
+    rotation: FloatArray
+    angular_velocity: FloatArray
+    pitch: FloatArray
+    pitch_rate: FloatArray
+    heading: FloatArray
+    position: FloatArray
+    velocity: FloatArray
+    toe: FloatArray
+    heel: FloatArray
+    shock: FloatArray
+    anchors: IntArray
+    energy: FloatArray
+    still: BoolArray
+    moved: BoolArray
+    tilt_se: FloatArray
+    misclosure: FloatArray
+    climb: FloatArray
+    trusted: BoolArray
+    geometry: FootGeometry
+    mounting: Mounting
+    standing: bool
+    bias: FloatArray
+    findings: tuple[Finding, ...]
+
+
+def _noise(anchors: Anchors) -> Noise:
+    """What is trusted at foot anchors: less where the foot still moved."""
+    return Noise(
+        tilt_rest=np.radians(0.35) * np.sqrt(1.0 + anchors.energy / 0.1),
+        tilt_prior=np.radians(5.0),
+        drift=np.radians(0.25),
+        clipped=1.5,
+        velocity=np.sqrt(0.010**2 + 0.05**2 * anchors.energy),
+        accelerometer=0.05,
+    )
+
+
+def _hold(rotation: FloatArray, force: FloatArray, rate_hz: float, anchors: Anchors, clipped: BoolArray) -> Course:
+    count = len(anchors.index)
+    return hold(
+        rotation,
+        force,
+        rate_hz,
+        index=anchors.index,
+        still=anchors.still,
+        clipped=clipped,
+        target=np.zeros((count, 3)),
+        height=np.zeros(count),
+        noise=_noise(anchors),
+    )
+
+
+def _weed(held: Course, anchors: Anchors, rate_hz: float) -> Anchors:
+    """The anchors without those through which the foot was passing.
+
+    Each is left out in turn and the foot's speed there looked at, integrated between its neighbours. A false anchor
+    makes true neighbours look false too, so of those suspected only the ones less still than both neighbours go, and
+    the rest are looked at again.
+    """
+    free = np.cumsum(held.force - np.array([0.0, 0.0, STANDARD_GRAVITY]), axis=0) / rate_hz
+    while len(anchors.index) > 2:
+        index, energy = anchors.index, anchors.energy
+        part = ((index[1:-1] - index[:-2]) / (index[2:] - index[:-2]))[:, None]
+        change = free[index[1:-1]] - free[index[:-2]] - part * (free[index[2:]] - free[index[:-2]])
+        suspect = (np.linalg.norm(change, axis=1) > ONGOING) & (index[2:] - index[:-2] < 3.0 * rate_hz)
+        suspect &= energy[1:-1] > np.maximum(energy[:-2], energy[2:])
+        if not suspect.any():
+            break
+        anchors = anchors.keep(np.concatenate([[True], ~suspect, [True]]))
+    return anchors
+
+
+def _steps(held: Course, anchors: Anchors) -> FloatArray:
+    """(k - 1, 3) m, displacement between anchors, world axes."""
+    return np.asarray(np.diff(held.position[anchors.index], axis=0))
+
+
+def _stepped(held: Course, anchors: Anchors, rate_hz: float) -> BoolArray:
+    """(k - 1,) True where the foot went from one place to another between two anchors."""
+    moving = np.concatenate([[0.0], np.cumsum(~anchors.still)])
+    busy = (moving[anchors.index[1:]] - moving[anchors.index[:-1]]) / rate_hz
+    length = np.linalg.norm(_steps(held, anchors)[:, :2], axis=1)
+    return np.asarray((length > LEAST_STEP) & (busy > LEAST_SWING_S))
+
+
+def _merge(held: Course, anchors: Anchors, rate_hz: float) -> Anchors:
+    """Anchors close together between which the foot went nowhere are one stance: keep the stillest."""
+    group = np.concatenate([[0], np.cumsum(_stepped(held, anchors, rate_hz))])
+    keep = np.zeros(len(group), dtype=np.bool_)
+    for g in range(int(group[-1]) + 1):
+        members = np.flatnonzero(group == g)
+        last = -np.inf
+        for m in members[np.argsort(anchors.index[members])]:
+            if anchors.index[m] - last > SAME_STANCE_S * rate_hz:
+                keep[m] = True
+                last, kept = anchors.index[m], m
+            elif anchors.energy[m] < anchors.energy[kept]:
+                keep[kept], keep[m] = False, True
+                kept = m
+    return anchors.keep(keep)
+
+
+def find_course(
+    rotation: FloatArray, force: FloatArray, rate_hz: float, anchors: Anchors, clipped: BoolArray
+) -> tuple[Course, Anchors, BoolArray]:
+    """Hold the foot at its anchors and weed out those that are none.
+
+    Args:
+        rotation: (n, 3, 3) filter's course, sensor to world.
+        force: (n, 3) m/s^2 specific force, sensor axes.
+        rate_hz: samples per second.
+        anchors: candidates.
+        clipped: (n,) True where the gyroscope stood at its limit.
+
+    Returns:
+        The held course, the anchors kept, and (k - 1,) whether the foot stepped between two of them.
+    """
+    held = _hold(rotation, force, rate_hz, anchors, clipped)
+    for _ in range(3):
+        weeded = _weed(held, anchors, rate_hz)
+        if len(weeded.index) < len(anchors.index):
+            held = _hold(rotation, force, rate_hz, weeded, clipped)
+        merged = _merge(held, weeded, rate_hz)
+        if len(merged.index) < 2 or len(merged.index) == len(anchors.index):
+            break
+        anchors = merged
+        held = _hold(rotation, force, rate_hz, anchors, clipped)
+    return held, anchors, _stepped(held, anchors, rate_hz)
+
+
+def _standing_up(rest: Rest, anchor_up: FloatArray) -> tuple[FloatArray, float | None]:
+    """Specific force of the flat foot and the angle (rad) between standing and stance, None without standing."""
+    if not len(rest.gravity):
+        return anchor_up, None
+    away = np.array([np.arccos(np.clip(unit(g) @ unit(anchor_up), -1, 1)) for g in rest.gravity])
+    lengths = np.array([b - a for a, b in rest.spans])
+    near = away <= away.min() + np.radians(1.5)
+    return np.average(rest.gravity[near], axis=0, weights=lengths[near]), float(away.min())
+
+
+def track_foot(
+    signal: Signal,
+    rate_hz: float,
+    geometry: FootGeometry,
+    *,
+    filter_name: FilterName,
+    rest_min_s: float,
+    rest_gyro: float,
+    standing_tolerance: float,
+) -> FootMotion:
+    """Find how the foot moved.
+
+    Args:
+        signal: the foot's sensor on the walk's clock.
+        rate_hz: samples per second.
+        geometry: where the sensor sits on the shoe.
+        filter_name: orientation filter that gives the course.
+        rest_min_s: least length of a quiet stretch, s.
+        rest_gyro: greatest spread of angular velocity at rest, rad/s.
+        standing_tolerance: rad by which the foot in standing may be tilted against the foot in stance.
+
+    Returns:
+        The foot's motion; findings tell what had to be guessed.
+
+    Raises:
+        SignalError: the log holds no walking (code ``no-walking``).
+    """
+    findings: list[Finding] = []
+    rest = find_rest(
+        signal.acceleration, signal.angular_velocity, signal.valid, rate_hz, rest_min_s=rest_min_s, rest_gyro=rest_gyro
+    )
+    force = signal.acceleration * (gain(rest.gravity) if len(rest.gravity) else 1.0)
+    rate = signal.angular_velocity - (rest.bias if rest.bias is not None else 0.0)
+    anchors = find_anchors(motion_energy(force, rate, rate_hz), signal.valid, rate_hz)
+    if len(anchors.index) < 2:
+        raise _no_walking(signal)
+    bias = rest.bias
+    if bias is None:
+        bias = np.median(signal.angular_velocity[anchors.index], axis=0)
+        rate = signal.angular_velocity - bias
+        findings.append(
+            Finding(
+                "no-rest",
+                "warning",
+                "The foot log holds no quiet standing; the level of the sole and the gyroscope's bias were taken from "
+                "the foot-flat phases of walking instead.",
+                "Let the person stand still for two seconds before the first step.",
+                segment="foot",
+                side=signal.side,
+            )
+        )
+    held, anchors, moved = find_course(
+        course(force, rate, rate_hz, filter_name=filter_name), force, rate_hz, anchors, signal.saturated
+    )
+    if not moved.any():
+        raise _no_walking(signal)
+    half = max(1, round(0.04 * rate_hz))
+    around = np.clip(anchors.index[:, None] + np.arange(-half, half + 1), 0, len(force) - 1)
+    anchor_up = np.median(force[around].mean(axis=1), axis=0)
+    up, apart = _standing_up(rest, anchor_up)
+    if apart is not None and apart > standing_tolerance:
+        up = anchor_up
+        findings.append(
+            Finding(
+                "standing-not-flat",
+                "warning",
+                f"In quiet standing the foot was tilted by {np.degrees(apart):.0f} deg against the foot-flat phases of "
+                "walking; foot flat in walking was taken as level.",
+                "Let the person stand with the whole sole on the floor before walking.",
+                segment="foot",
+                side=signal.side,
+            )
+        )
+    mount = _mount(signal, up, rate, held, anchors, moved)
+    rotation = held.rotation @ mount.matrix.T
+    omega = rate @ mount.matrix.T
+    start = np.array([0.0, 0.0, geometry.above_ground])
+    position = held.position + start
+    reach = [np.array([along, 0.0, -geometry.above_ground]) for along in (geometry.to_toe, -geometry.to_heel)]
+    return FootMotion(
+        side=signal.side,
+        rate_hz=rate_hz,
+        rotation=rotation,
+        angular_velocity=omega,
+        pitch=elevation(rotation),
+        pitch_rate=elevation_rate(rotation, omega),
+        heading=np.unwrap(np.arctan2(rotation[:, 1, 0], rotation[:, 0, 0])),
+        position=position,
+        velocity=held.velocity,
+        toe=position + rotation @ reach[0],
+        heel=position + rotation @ reach[1],
+        shock=np.linalg.norm(held.force - np.array([0.0, 0.0, STANDARD_GRAVITY]), axis=1),
+        anchors=anchors.index,
+        energy=anchors.energy,
+        still=anchors.still,
+        moved=moved,
+        tilt_se=held.tilt_se.max(axis=1),
+        misclosure=held.misclosure,
+        climb=held.climb,
+        trusted=signal.valid & ~signal.saturated,
+        geometry=geometry,
+        mounting=mount,
+        standing=apart is not None,
+        bias=bias,
+        findings=tuple(findings),
+    )
+
+
+def _mount(
+    signal: Signal, up: FloatArray, rate: FloatArray, held: Course, anchors: Anchors, moved: BoolArray
+) -> Mounting:
+    """The declared mounting levelled to the standing foot, or the one found from walking."""
+    if signal.mounting is not None:
+        declared_left = signal.mounting[1] - (signal.mounting[1] @ unit(up)) * unit(up)
+        turned = np.stack([np.cross(unit(declared_left), unit(up)), unit(declared_left), unit(up)])
+        return Mounting(turned, 1.0, float("nan"))
+    world_steps = _steps(held, anchors)[moved]
+    before = held.rotation[anchors.index[:-1][moved]]
+    steps = np.einsum("kij,ki->kj", before, world_steps)
+    return foot_mounting(up, rate[~anchors.still], steps)
+
+
+def _no_walking(signal: Signal) -> SignalError:
+    return SignalError(
+        "no step was found in the foot log: the foot never moved from one place of rest to another.",
+        code="no-walking",
+        where=signal.source,
+        remedy="Check that the log is of the foot and that the walk was recorded.",
+    )
+
+
+def with_walk(findings: tuple[Finding, ...], walk: str) -> tuple[Finding, ...]:
+    """The findings with the walk's label filled in."""
+    return tuple(replace(f, walk=walk) for f in findings)

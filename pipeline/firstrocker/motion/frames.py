@@ -1,0 +1,63 @@
+"""The one convention for frames, rotations and signs; every function of the package keeps to it.
+
+Frames
+    Every frame is right-handed with x forward, y left, z up.
+
+    * world: z against gravity; x is arbitrary (there is no compass), fixed per walk.
+    * foot: x from heel to toe along the sole, z the sole's normal; level (z up) on a flat foot on level ground.
+    * shank: z from the ankle to the knee, x forward; upright when the shank is vertical.
+    * sensor: whatever the maker and the strap decided; a mounting matrix takes it to the segment.
+
+Rotations
+    A rotation is a matrix ``R`` of shape (..., 3, 3) taking segment coordinates to world coordinates,
+    ``v_world = R @ v_segment``; its columns are the segment's axes seen in the world. Quaternions, where a library
+    wants them, are (w, x, y, z) of the same rotation.
+
+Signs
+    * foot pitch: elevation of the foot's x axis over the horizontal, ``asin(R[2, 0])``; toes-up positive.
+    * shank-to-vertical angle: the same of the shank with the sign turned, ``-asin(R[2, 0])``; inclined (knee ahead of
+      the ankle) positive. A right-handed turn about +y inclines the shank and lowers the toes.
+    * ankle angle = foot pitch + shank-to-vertical angle; dorsiflexion positive.
+    * rates are the time derivatives of these: ``ankle rate = pitch rate + shank rate``.
+    * sideways: away from the body is +y for a left foot, -y for a right one.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+
+from firstrocker.model import FloatArray
+
+STANDARD_GRAVITY = 9.80665
+"""m/s^2, exact by definition (3rd CGPM, 1901; ISO 80000-3)."""
+
+
+def elevation(rotation: FloatArray) -> FloatArray:
+    """Elevation of a segment's x axis over the horizontal, rad.
+
+    Args:
+        rotation: (..., 3, 3) segment-to-world rotations.
+
+    Returns:
+        (...,) angle in [-pi/2, pi/2], positive where the axis points up.
+
+    >>> elevation(np.eye(3)).item()
+    0.0
+    """
+    return np.asarray(np.arcsin(np.clip(rotation[..., 2, 0], -1.0, 1.0)))
+
+
+def elevation_rate(rotation: FloatArray, angular_velocity: FloatArray) -> FloatArray:
+    """Time derivative of :func:`elevation`, rad/s.
+
+    Args:
+        rotation: (..., 3, 3) segment-to-world rotations.
+        angular_velocity: (..., 3) rad/s in segment axes.
+
+    Returns:
+        (...,) rad/s. With ``s = R[2, 0]``, ``ds/dt = (R [w]x)[2, 0] = R[2, 1] wz - R[2, 2] wy`` and the derivative of
+        ``asin(s)`` is ``ds/dt / sqrt(1 - s^2)``.
+    """
+    along = rotation[..., 2, 1] * angular_velocity[..., 2] - rotation[..., 2, 2] * angular_velocity[..., 1]
+    horizontal = np.sqrt(np.maximum(1.0 - rotation[..., 2, 0] ** 2, 1e-12))
+    return np.asarray(along / horizontal)

@@ -1,0 +1,111 @@
+"""Where a sensor rests, and what rest tells: gyroscope bias, the direction of gravity, the accelerometer's gain."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from firstrocker.model import BoolArray, FloatArray
+from firstrocker.motion.frames import STANDARD_GRAVITY
+
+WINDOW_S = 0.25
+ACCELERATION_SPREAD = 0.25  # m/s^2; standing sway plus the noise of ordinary sensors stays below
+
+
+@dataclass(frozen=True)
+class Rest:
+    """What the quiet stretches of one sensor say.
+
+    quiet: (n,) True where the sensor rests. spans: (k, 2) first and one-past-last samples of the stretches that are
+    long enough. bias: (3,) rad/s mean angular velocity there, None without rest. gravity: (k, 3) m/s^2 mean specific
+    force of each stretch.
+    """
+
+    quiet: BoolArray
+    spans: tuple[tuple[int, int], ...]
+    bias: FloatArray | None
+    gravity: FloatArray
+
+
+def moving_spread(values: FloatArray, window: int) -> FloatArray:
+    """Standard deviation over a centred window, all axes together.
+
+    Args:
+        values: (n, 3).
+        window: samples, odd.
+
+    Returns:
+        (n,) root of the summed variances; the ends use the nearest whole window.
+    """
+    n = len(values)
+    window = min(window, n)
+    centred = values - np.mean(values, axis=0)
+    sums = np.concatenate([np.zeros((1, values.shape[1])), np.cumsum(centred, axis=0)])
+    squares = np.concatenate([np.zeros((1, values.shape[1])), np.cumsum(centred**2, axis=0)])
+    mean = (sums[window:] - sums[:-window]) / window
+    variance = (squares[window:] - squares[:-window]) / window - mean**2
+    spread = np.sqrt(np.maximum(variance, 0.0).sum(axis=1))
+    left = (window - 1) // 2
+    return np.pad(spread, (left, n - len(spread) - left), mode="edge")
+
+
+def spans_of(mask: BoolArray) -> list[tuple[int, int]]:
+    """Runs of True as (first, one past last).
+
+    >>> spans_of(np.array([True, True, False, True]))
+    [(0, 2), (3, 4)]
+    """
+    edges = np.flatnonzero(np.diff(np.concatenate([[False], mask, [False]]).astype(np.int8)))
+    return [(int(a), int(b)) for a, b in zip(edges[::2], edges[1::2], strict=True)]
+
+
+def find_rest(
+    acceleration: FloatArray,
+    angular_velocity: FloatArray,
+    valid: BoolArray,
+    rate_hz: float,
+    *,
+    rest_min_s: float,
+    rest_gyro: float,
+) -> Rest:
+    """Find the quiet stretches of one sensor.
+
+    Args:
+        acceleration: (n, 3) m/s^2, sensor axes.
+        angular_velocity: (n, 3) rad/s, bias included: only its spread is judged, so a large bias does no harm.
+        valid: (n,) False where nothing was measured.
+        rate_hz: samples per second.
+        rest_min_s: least length of a quiet stretch, s.
+        rest_gyro: greatest spread of the angular velocity within a quarter of a second, rad/s.
+
+    Returns:
+        The stretches, their mean angular velocity weighted by length, and each one's mean specific force.
+    """
+    window = max(3, round(WINDOW_S * rate_hz) | 1)
+    quiet = (
+        (moving_spread(angular_velocity, window) < rest_gyro)
+        & (moving_spread(acceleration, window) < ACCELERATION_SPREAD)
+        & valid
+    )
+    spans = tuple(s for s in spans_of(quiet) if s[1] - s[0] >= rest_min_s * rate_hz)
+    if not spans:
+        return Rest(quiet, (), None, np.empty((0, 3)))
+    lengths = np.array([b - a for a, b in spans], dtype=np.float64)
+    rates = np.array([angular_velocity[a:b].mean(axis=0) for a, b in spans])
+    gravity = np.array([acceleration[a:b].mean(axis=0) for a, b in spans])
+    # A slow steady turn passes for rest by its spread alone; a median over stretches outvotes the odd one.
+    bias = np.median(rates, axis=0) if len(spans) > 2 else np.average(rates, axis=0, weights=lengths)
+    return Rest(quiet, spans, bias, gravity)
+
+
+def gain(gravity: FloatArray) -> float:
+    """Factor that brings the accelerometer's magnitude at rest to standard gravity.
+
+    Args:
+        gravity: (k, 3) m/s^2 mean specific force of stretches at rest, k >= 1.
+
+    Returns:
+        Factor by which to multiply, 1 for a true sensor.
+    """
+    return float(STANDARD_GRAVITY / np.median(np.linalg.norm(gravity, axis=1)))

@@ -1,0 +1,182 @@
+"""The shank's motion over a walk, held by the ankle it shares with the foot.
+
+The shank never rests, but above a foot that stands flat the ankle does. There the shank sensor's velocity is that of a
+point turning about the ankle, so the shank can be held at the same anchors as the foot.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from firstrocker.model import BoolArray, FilterName, Finding, FloatArray, Side, Signal
+from firstrocker.motion.anchored import Noise, hold
+from firstrocker.motion.axes import Mounting, shank_mounting
+from firstrocker.motion.foot import FootMotion
+from firstrocker.motion.frames import STANDARD_GRAVITY, elevation, elevation_rate
+from firstrocker.motion.integrate import derivative
+from firstrocker.motion.orientation import course
+from firstrocker.motion.rest import Rest, find_rest, gain
+
+ARM_PRIOR = 0.20  # m from the ankle up to the sensor: the middle of the shank; common practice, no source
+ARM_DEVIATION = 0.10  # m
+
+
+@dataclass(frozen=True)
+class ShankMotion:
+    """One shank over one walk; (n,) per sample.
+
+    rotation: (n, 3, 3) shank to world. angle, rate: rad, rad/s, shank-to-vertical, inclined positive. shock: m/s^2,
+    magnitude of acceleration with gravity off. arm: (3,) m from the ankle to the sensor, shank axes. tilt_se: (k,) rad
+    at the foot's anchors. trusted: (n,) False where a gap or a saturated stretch touched.
+    """
+
+    side: Side
+    rotation: FloatArray
+    angle: FloatArray
+    rate: FloatArray
+    shock: FloatArray
+    arm: FloatArray
+    tilt_se: FloatArray
+    trusted: BoolArray
+    mounting: Mounting
+    reference_se: float
+    findings: tuple[Finding, ...]
+
+
+def ankle_arm(
+    acceleration: FloatArray, angular_velocity: FloatArray, up: FloatArray, rate_hz: float, flat: BoolArray
+) -> FloatArray:
+    """Where the sensor sits from the ankle, by the turning of the shank above a flat foot.
+
+    Args:
+        acceleration: (n, 3) m/s^2 specific force, shank axes.
+        angular_velocity: (n, 3) rad/s, shank axes.
+        up: (n, 3) the world's upward axis in shank axes.
+        rate_hz: samples per second.
+        flat: (n,) True where the foot stands still.
+
+    Returns:
+        (3,) m from the ankle to the sensor. Above a still ankle ``a = g up + w' x r + w x (w x r)``, which is linear
+        in r; the solution is drawn to a sensor in the middle of the shank where the walk says little.
+    """
+    turn = derivative(angular_velocity, 1.0 / rate_hz)[flat]
+    w, rest = angular_velocity[flat], (acceleration - STANDARD_GRAVITY * up)[flat]
+    cross = np.zeros((len(w), 3, 3))
+    for axis in range(3):
+        one = np.eye(3)[axis]
+        cross[:, :, axis] = np.cross(turn, one) + np.cross(w, np.cross(w, one))
+    # A constant tilt error shows as a constant force, so it is solved for beside the arm.
+    constant = np.broadcast_to(np.eye(3), cross.shape)
+    matrix = np.concatenate([cross, constant], axis=2).reshape(-1, 6)
+    noise = 0.7  # m/s^2, soft tissue and the ankle's own small movement
+    weight = np.diag(np.concatenate([np.full(3, 1 / ARM_DEVIATION**2), np.full(3, 1 / 0.5**2)]))
+    prior = np.array([0.0, 0.0, ARM_PRIOR, 0.0, 0.0, 0.0])
+    # Neighbouring samples share their errors: some ten of them count as one.
+    normal = matrix.T @ matrix / (10.0 * noise**2) + weight
+    right = matrix.T @ rest.reshape(-1) / (10.0 * noise**2) + weight @ prior
+    return np.asarray(np.linalg.solve(normal, right)[:3])
+
+
+def _standing_up(rest: Rest, foot: FootMotion) -> FloatArray | None:
+    """Specific force (3,) of the first quiet stretch in which the foot stood too, None without one."""
+    for (first, stop), gravity in zip(rest.spans, rest.gravity, strict=True):
+        if foot.still[first:stop].mean() > 0.8:
+            return np.asarray(gravity)
+    return None
+
+
+def track_shank(
+    signal: Signal,
+    rate_hz: float,
+    foot: FootMotion,
+    *,
+    filter_name: FilterName,
+    rest_min_s: float,
+    rest_gyro: float,
+    standing_angle: float | None,
+) -> ShankMotion:
+    """Find how the shank moved.
+
+    Args:
+        signal: the shank's sensor on the walk's clock.
+        rate_hz: samples per second.
+        foot: the motion of the foot of the same side.
+        filter_name: orientation filter that gives the course.
+        rest_min_s: least length of a quiet stretch, s.
+        rest_gyro: greatest spread of angular velocity at rest, rad/s.
+        standing_angle: rad, shank-to-vertical angle in standing as measured with a goniometer; None counts as 0.
+
+    Returns:
+        The shank's motion; findings tell what had to be guessed.
+    """
+    findings: list[Finding] = []
+    rest = find_rest(
+        signal.acceleration, signal.angular_velocity, signal.valid, rate_hz, rest_min_s=rest_min_s, rest_gyro=rest_gyro
+    )
+    force = signal.acceleration * (gain(rest.gravity) if len(rest.gravity) else 1.0)
+    walking = np.zeros(len(force), dtype=np.bool_)
+    walking[foot.anchors[0] : foot.anchors[-1]] = True
+    # Over whole strides the shank turns to and fro and ends as it began: its mean rate is the bias.
+    bias = rest.bias if rest.bias is not None else signal.angular_velocity[walking].mean(axis=0)
+    rate = signal.angular_velocity - bias
+    rotation = course(force, rate, rate_hz, filter_name=filter_name)
+    standing = _standing_up(rest, foot)
+    if standing is None:
+        standing = np.asarray(rotation[walking].mean(axis=0)[2] * STANDARD_GRAVITY)
+        findings.append(
+            Finding(
+                "no-standing-shank",
+                "warning",
+                "The shank log holds no quiet standing; the shank's mean position in walking was taken as vertical, so "
+                "ankle and shank angles may be off by several degrees. Rates and ranges are not touched by this.",
+                "Let the person stand still for two seconds before the first step.",
+                segment="shank",
+                side=signal.side,
+            )
+        )
+    lean = standing_angle or 0.0
+    if signal.mounting is None:
+        mount = shank_mounting(standing, rate[walking & ~foot.still], lean)
+    else:
+        left = signal.mounting[1]
+        found = shank_mounting(standing, np.outer([1.0, -1.0], left), lean)
+        matrix = found.matrix if found.matrix[1] @ left > 0 else found.matrix * np.array([[-1.0], [-1.0], [1.0]])
+        mount = Mounting(matrix, 1.0, float("nan"))
+    segment, omega, body = rotation @ mount.matrix.T, rate @ mount.matrix.T, force @ mount.matrix.T
+    flat = foot.still & walking & signal.valid & ~signal.saturated
+    arm = ankle_arm(body, omega, segment[:, 2, :], rate_hz, flat)
+    index = foot.anchors
+    about = np.einsum("kij,kj->ki", segment[index], np.cross(omega[index], arm))
+    held = hold(
+        segment,
+        body,
+        rate_hz,
+        index=index,
+        still=foot.still & (np.abs(omega[:, 1]) < np.radians(5.0)),
+        clipped=signal.saturated,
+        target=about,
+        height=(segment[index] @ arm)[:, 2],
+        noise=Noise(
+            tilt_rest=None,
+            tilt_prior=np.radians(3.0),
+            drift=np.radians(0.25),
+            clipped=1.5,
+            velocity=np.sqrt(0.03**2 + 0.05**2 * foot.energy),
+            accelerometer=0.05,
+        ),
+    )
+    return ShankMotion(
+        side=signal.side,
+        rotation=held.rotation,
+        angle=-elevation(held.rotation),
+        rate=-elevation_rate(held.rotation, omega),
+        shock=np.linalg.norm(held.force - np.array([0.0, 0.0, STANDARD_GRAVITY]), axis=1),
+        arm=arm,
+        tilt_se=held.tilt_se.max(axis=1),
+        trusted=signal.valid & ~signal.saturated,
+        mounting=mount,
+        reference_se=np.radians(0.3) if not findings else np.radians(4.0),
+        findings=tuple(findings),
+    )

@@ -1,0 +1,93 @@
+"""Moments at which the foot stands still on the ground: the anchors of everything else.
+
+Nothing is assumed of the shape of a stride: an anchor is a minimum of motion, and a stride is what carries the foot
+from one place to another. That holds for a slap, a forefoot contact, a shuffle and a turn alike.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from firstrocker.model import BoolArray, FloatArray, IntArray
+from firstrocker.motion.frames import STANDARD_GRAVITY
+from firstrocker.motion.rest import spans_of
+
+RATE_SCALE = 0.35  # rad/s that counts as much as ...
+FORCE_SCALE = 1.0  # ... this many m/s^2 off gravity
+WINDOW_S = 0.10  # a still foot is still for at least this long
+STILL = 2.5  # energy below which the foot may be still
+LONG_S = 1.0  # s between the anchors of a long still stretch
+LULLS = (5.0, 10.0, 20.0, 40.0, 80.0)  # energies below which a foot that never quite rests may be standing
+STANDS_OUT = 5.0  # times the lull's energy that must be seen on both sides of it
+
+
+@dataclass(frozen=True)
+class Anchors:
+    """index: (k,) samples, increasing. energy: (k,) how much the foot moves there, 0 at perfect rest.
+
+    still: (n,) True within a still stretch.
+    """
+
+    index: IntArray
+    energy: FloatArray
+    still: BoolArray
+
+    def keep(self, mask: BoolArray) -> Anchors:
+        """The anchors where ``mask`` (k,) is True."""
+        return Anchors(self.index[mask], self.energy[mask], self.still)
+
+
+def motion_energy(acceleration: FloatArray, angular_velocity: FloatArray, rate_hz: float) -> FloatArray:
+    """How much a sensor moves, 0 at rest, averaged over a tenth of a second.
+
+    Args:
+        acceleration: (n, 3) m/s^2, gain corrected.
+        angular_velocity: (n, 3) rad/s, bias taken off.
+        rate_hz: samples per second.
+
+    Returns:
+        (n,) squared angular rate and squared departure of the specific force's magnitude from gravity, each over its
+        scale (the stance hypothesis test of Skog et al. 2010 with the direction of gravity left free).
+    """
+    energy = (angular_velocity**2).sum(axis=1) / RATE_SCALE**2
+    energy += ((np.linalg.norm(acceleration, axis=1) - STANDARD_GRAVITY) / FORCE_SCALE) ** 2
+    window = min(max(3, round(WINDOW_S * rate_hz) | 1), len(energy) - (len(energy) + 1) % 2)
+    half = window // 2
+    sums = np.concatenate([[0.0], np.cumsum(np.pad(energy, half, mode="edge"))])
+    return np.asarray((sums[window:] - sums[:-window]) / window)
+
+
+def find_anchors(energy: FloatArray, valid: BoolArray, rate_hz: float) -> Anchors:
+    """Candidate anchors: the stillest sample of every still stretch, and of every lull that stands out.
+
+    Args:
+        energy: (n,) of :func:`motion_energy`.
+        valid: (n,) False where nothing was measured.
+        rate_hz: samples per second.
+
+    Returns:
+        The candidates. A foot may be passing through some of them; its path will tell.
+    """
+    still = (energy < STILL) & valid
+    index: list[int] = []
+    for first, stop in spans_of(still):
+        # Standing gets an anchor every second, so that no drift builds up in it.
+        parts = max(1, round((stop - first) / (LONG_S * rate_hz)))
+        for piece in np.array_split(np.arange(first, stop), parts):
+            index.append(int(piece[np.argmin(energy[piece])]))
+    for level in LULLS:
+        for first, stop in spans_of((energy < level) & valid):
+            place = first + int(np.argmin(energy[first:stop]))
+            if not any(first <= k < stop for k in index) and _stands_out(energy, place, level, rate_hz):
+                index.append(place)
+    picked = np.unique(np.array(index, dtype=np.int64))
+    return Anchors(picked, energy[picked], still)
+
+
+def _stands_out(energy: FloatArray, place: int, level: float, rate_hz: float) -> bool:
+    """Whether the foot moved much more within the half second before and after."""
+    reach = round(0.5 * rate_hz)
+    before, after = energy[max(place - reach, 0) : place + 1], energy[place : place + reach + 1]
+    return bool(min(before.max(), after.max()) > STANDS_OUT * level)

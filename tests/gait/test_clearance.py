@@ -1,0 +1,31 @@
+"""Where the toe passes lowest: with and without a dip."""
+
+import numpy as np
+from hypothesis import given
+from hypothesis import strategies as st
+
+from firstrocker.gait.clearance import lowest_toe
+
+
+@given(dip=st.floats(0.004, 0.03), place=st.floats(0.4, 0.6))
+def test_the_dip_between_two_rises_is_found(dip: float, place: float) -> None:
+    s = np.linspace(0.0, 1.0, 101)
+    height = 0.04 - dip * np.exp(-(((s - place) / 0.08) ** 2)) + 0.05 * np.maximum(s - 0.75, 0.0)
+    height *= np.minimum(s / 0.1, 1.0)
+    forward = np.sin(np.pi * s)
+    where, kind = lowest_toe(height, forward)
+    assert kind == "local_minimum"
+    assert abs(where / 100 - place) < 0.02
+
+
+def test_without_a_dip_the_greatest_speed_decides() -> None:
+    s = np.linspace(0.0, 1.0, 101)
+    where, kind = lowest_toe(0.05 * s**2, np.sin(np.pi * s**0.7))
+    assert kind == "at_peak_speed"
+    assert abs(where - 100 * 0.5 ** (1 / 0.7)) < 1.0
+
+
+def test_a_shallow_ripple_is_no_dip() -> None:
+    s = np.linspace(0.0, 1.0, 101)
+    height = 0.05 * s + 0.0002 * np.sin(40 * s)
+    assert lowest_toe(height, np.sin(np.pi * s))[1] == "at_peak_speed"
