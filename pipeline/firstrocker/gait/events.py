@@ -11,19 +11,37 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from firstrocker.gait.crossings import first_crossing
+from firstrocker.gait.crossings import first_crossing, last_crossing
 from firstrocker.model import FloatArray
 from firstrocker.motion.foot import FootMotion
 from firstrocker.motion.integrate import at, derivative
 
 ONSET = 0.5
-"""Share of the greatest jolt that counts as its onset."""
-BRAKING, LANDED = 0.65, 0.08
-"""Shares of the foot's greatest speed between which it lands."""
-LEVEL_STEP = np.radians(1.0)
-"""rad from its resting pitch at which the foot counts as down."""
-RISE = (np.radians(1.5), np.radians(6.0))
-"""rad of pitch lost after foot flat: from two thresholds the onset of heel rise is drawn back."""
+"""Share of the arrest's greatest upward acceleration that counts as its onset."""
+RELEASE = 0.65
+"""Share of the greatest downward turning left at toe off; set on walkers of known truth and on annotated feet."""
+
+
+@dataclass(frozen=True)
+class _Search:
+    """Where an arrest is looked for: ``later_s`` after a point last sinks to ``height`` m over its rest."""
+
+    height: float
+    later_s: float
+    spread_s: float
+
+
+KNOWN_SEAT = _Search(0.003, 0.010, 0.020)
+GUESSED_SEAT = _Search(0.010, 0.0, 0.070)
+SLOWED = _Search(0.30, 0.0, 0.060)  # its height is a share of the foot's greatest speed
+STILL_FAST = 0.6
+"""Share of its greatest speed above which the foot cannot be landing."""
+FALL = (0.5, 0.15)
+"""Shares of the fall in pitch still to go between which its later half is taken."""
+LEAST_TIP = np.radians(1.0)
+"""rad; a foot that lands less tilted is flat at once."""
+RISE = (np.radians(1.0), np.radians(3.0))
+"""rad of pitch lost after foot flat, from which the onset of heel rise is drawn back."""
 CONTACT_PITCH = np.radians(3.0)
 
 
@@ -44,73 +62,97 @@ class Swing:
     foot_flat: float
 
 
-def _toe_off(motion: FootMotion, toe_speed: FloatArray, first: int, fastest: int) -> float:
-    """The outsole's tip begins to rise for good: its upward speed passes zero, after the foot's lowest pitch rate."""
+@dataclass(frozen=True)
+class _Point:
+    """A point of the sole: (n,) m height over where it rests, and m/s^2 upward acceleration."""
+
+    height: FloatArray
+    lift: FloatArray
+
+
+def _point(path: FloatArray, rate_hz: float) -> _Point:
+    height = path[:, 2]
+    return _Point(height, derivative(derivative(height, 1.0 / rate_hz), 1.0 / rate_hz))
+
+
+def _toe_off(motion: FootMotion, first: int, fastest: int) -> float:
+    """The foot's downward turning breaks off: its toes have let go of the ground.
+
+    Pushing off, the foot turns ever faster about its toes; what makes it turn ends with the contact.
+    """
     pitch_rate = motion.pitch_rate[first : fastest + 1]
-    if len(pitch_rate) < 3:
+    if len(pitch_rate) < 3 or pitch_rate.min() >= 0.0:
         return float("nan")
     fall = int(np.argmin(pitch_rate))
-    start = first + max(fall - 1, 0)
-    speed = toe_speed[start : fastest + 2]
-    crossing = first_crossing(speed, 0.05, rising=True)
-    if np.isnan(crossing):
-        return float("nan")
-    return start + crossing
+    after = motion.pitch_rate[first + fall : fastest + 2]
+    return first + fall + first_crossing(after, RELEASE * float(after[0]), rising=True)
 
 
-def _heel_strike(motion: FootMotion, jolt: FloatArray, pace: FloatArray, fastest: int, stop: int) -> float:
-    """Onset of the jolt that ends the foot's flight.
+def _heel_strike(motion: FootMotion, heel: _Point, toe: _Point, pace: FloatArray, fastest: int, stop: int) -> float:
+    """Onset of the arrest of the point of the sole that comes down first.
 
-    It is looked for while the foot slows down, and, where the foot lands on its heel, before half of its fall in pitch
-    is over: the slap that may follow is the harder jolt.
-
-    jolt: (n,) m/s^3 of :func:`_jolts`. pace: (n,) m/s speed of the foot.
+    When the heel, or in a foot that does not land on it the lower of heel and toe, last sinks to its resting height
+    tells where to look; there the greatest upward acceleration of that point is its arrest. Where the sensor's seat on the shoe is not
+    known, neither are the points, and more room is given.
     """
-    slowing = pace[fastest : stop + 1] / pace[fastest]
-    begin = fastest + int(np.argmax(slowing < BRAKING))
-    end = fastest + int(np.argmax(slowing < LANDED)) if (slowing < LANDED).any() else stop
-    away = motion.pitch[begin : stop + 1] - motion.pitch[stop]
-    if away[: max(end - begin, 1)].max() > 2.0 * CONTACT_PITCH:
-        top = int(np.argmax(away[: max(end - begin, 1)]))
-        half = first_crossing(away[top:], 0.5 * float(away[top]), rising=False)
-        if not np.isnan(half):
-            end = min(end, begin + top + int(np.ceil(half)))
-    if end - begin < 2:
-        return float("nan")
-    part = jolt[begin : end + 1]
-    return begin + first_crossing(np.concatenate([[0.0], part]), ONSET * float(part.max()), rising=True) - 1.0
-
-
-def _jolts(motion: FootMotion) -> FloatArray:
-    """(n,) m/s^3, how much the acceleration (a vector in the world) changed since the sample before."""
-    step = 1.0 / motion.rate_hz
-    acceleration = derivative(motion.velocity, step)
-    change = np.diff(acceleration, axis=0, prepend=acceleration[:1])
-    return np.asarray(np.linalg.norm(change, axis=1) / step)
+    part = slice(fastest, stop + 1)
+    search = KNOWN_SEAT if motion.geometry.measured else GUESSED_SEAT
+    heights = [point.height[part] - point.height[stop] for point in (heel, toe)]
+    down, lift = last_crossing(heights[0], search.height, rising=False), heel.lift[part]
+    landed = motion.pitch[part] - motion.pitch[stop]
+    if np.isnan(down) or landed[round(down)] < CONTACT_PITCH:
+        # Not on its heel: whichever point comes down first for good.
+        down = last_crossing(np.minimum(*heights), search.height, rising=False)
+        if not np.isnan(down) and heights[1][round(down)] < heights[0][round(down)]:
+            lift = toe.lift[part]
+    if np.isnan(down) or pace[fastest + round(down)] > STILL_FAST * pace[fastest]:
+        # The points are so far off that they scrape the ground in flight: go by the foot's slowing down.
+        search, down = SLOWED, last_crossing(pace[part] / pace[fastest], SLOWED.height, rising=False)
+        if np.isnan(down):
+            return float("nan")
+        lift = (heel if landed[round(down)] > -CONTACT_PITCH else toe).lift[part]
+    spread = search.spread_s * motion.rate_hz
+    likely = np.exp(-0.5 * ((np.arange(len(lift)) - down - search.later_s * motion.rate_hz) / spread) ** 2)
+    top = int(np.argmax(lift * likely))
+    while top + 1 < len(lift) and lift[top + 1] > lift[top]:
+        top += 1
+    return fastest + last_crossing(lift[: top + 1], ONSET * float(lift[top]), rising=True)
 
 
 def _foot_flat(motion: FootMotion, heel_strike: float, stop: int) -> float:
-    """The pitch first comes within a degree of the level at which it stays."""
+    """The foot's fall in pitch after contact, drawn on from its later half to the level at which it ends.
+
+    A sole gives and a foot creeps, so the last degree is no sign; the fall that leads to it is.
+    """
     first = int(np.floor(heel_strike))
     away = motion.pitch[first : stop + 1] - motion.pitch[stop]
-    outside = np.flatnonzero(np.abs(away) > LEVEL_STEP)
-    start = away[0]
-    if not len(outside) or outside[0] > 0.6 * len(away):
+    start = float(at(motion.pitch, np.array([heel_strike]))[0] - motion.pitch[stop])
+    if abs(start) < LEAST_TIP:
         return heel_strike
-    inside = first_crossing(away, np.sign(start) * LEVEL_STEP, rising=start < 0.0)
-    return max(first + inside, heel_strike) if not np.isnan(inside) else float(first + outside[-1] + 1)
+    left = away * np.sign(start)
+    early, late = (first_crossing(left, share * abs(start), rising=False) for share in FALL)
+    if np.isnan(early) or np.isnan(late):
+        return float("nan")
+    drawn = late + (late - early) * FALL[1] / (FALL[0] - FALL[1])
+    return max(first + min(drawn, float(stop - first)), heel_strike)
 
 
 def _heel_off(motion: FootMotion, first: int, toe_off: float) -> float:
-    """The pitch begins to fall: drawn back by the square root from two thresholds."""
-    last = int(np.ceil(toe_off)) if not np.isnan(toe_off) else first + 2
-    drop = motion.pitch[first] - motion.pitch[first : last + 1]
+    """The pitch begins to fall: drawn back from where it has lost one degree and three.
+
+    A heel that is torn off loses pitch along a straight line, one that peels off along a parabola. Heels do something
+    between, so the mean of both ways back is taken.
+    """
+    if np.isnan(toe_off):
+        return float("nan")
+    level = float(np.median(motion.pitch[max(first - 3, 0) : first + 4]))
+    drop = level - motion.pitch[first : int(np.ceil(toe_off)) + 1]
     early, late = (first_crossing(drop, limit, rising=True) for limit in RISE)
     if np.isnan(early) or np.isnan(late):
         return float("nan")
-    root_early, root_late = np.sqrt(RISE)
-    onset = early - (late - early) * root_early / (root_late - root_early)
-    return float(first + max(onset, 0.0))
+    straight = RISE[0] / (RISE[1] - RISE[0])
+    root = 1.0 / (np.sqrt(RISE[1] / RISE[0]) - 1.0)
+    return float(first + max(early - (late - early) * 0.5 * (straight + root), 0.0))
 
 
 def find_swings(motion: FootMotion) -> list[Swing]:
@@ -122,15 +164,14 @@ def find_swings(motion: FootMotion) -> list[Swing]:
     Returns:
         One per step of the foot, in order.
     """
-    toe_speed = derivative(motion.toe[:, 2], 1.0 / motion.rate_hz)
-    jolt = _jolts(motion)
+    heel, toe = _point(motion.heel, motion.rate_hz), _point(motion.toe, motion.rate_hz)
     pace = np.linalg.norm(motion.velocity, axis=1)
     swings = []
     for k in np.flatnonzero(motion.moved):
         first, stop = int(motion.anchors[k]), int(motion.anchors[k + 1])
         fastest = first + int(np.argmax(pace[first : stop + 1]))
-        toe_off = _toe_off(motion, toe_speed, first, fastest)
-        heel_strike = _heel_strike(motion, jolt, pace, fastest, stop)
+        toe_off = _toe_off(motion, first, fastest)
+        heel_strike = _heel_strike(motion, heel, toe, pace, fastest, stop)
         foot_flat = _foot_flat(motion, heel_strike, stop) if not np.isnan(heel_strike) else float("nan")
         heel_off = _heel_off(motion, first, toe_off)
         swings.append(Swing(first, stop, heel_off, toe_off, float(fastest), heel_strike, foot_flat))

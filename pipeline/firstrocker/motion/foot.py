@@ -18,6 +18,7 @@ from firstrocker.motion.stillness import Anchors, find_anchors, motion_energy
 LEAST_STEP = 0.12  # m; a foot that moved less has shifted its weight, not stepped
 LEAST_SWING_S = 0.15  # s of motion that a step takes at least
 SAME_STANCE_S = 0.6  # s within which two anchors of one stance are one
+SURELY_STILL = 0.5  # energy at an anchor below which no foot passes through
 ONGOING = 0.35  # m/s at a supposed anchor that says the foot was passing through
 
 
@@ -87,20 +88,20 @@ def _hold(rotation: FloatArray, force: FloatArray, rate_hz: float, anchors: Anch
     )
 
 
-def _weed(held: Course, anchors: Anchors, rate_hz: float) -> Anchors:
+def _weed(force: FloatArray, anchors: Anchors, rate_hz: float) -> Anchors:
     """The anchors without those through which the foot was passing.
 
-    Each is left out in turn and the foot's speed there looked at, integrated between its neighbours. A false anchor
-    makes true neighbours look false too, so of those suspected only the ones less still than both neighbours go, and
-    the rest are looked at again.
+    Each is left out in turn and the foot's speed there looked at, integrated between its neighbours on the filter's own
+    course (force: (n, 3) m/s^2 in the world). A false anchor makes true neighbours look false too, so of those
+    suspected only the ones less still than both neighbours go, and the rest are looked at again.
     """
-    free = np.cumsum(held.force - np.array([0.0, 0.0, STANDARD_GRAVITY]), axis=0) / rate_hz
+    free = np.cumsum(force - np.array([0.0, 0.0, STANDARD_GRAVITY]), axis=0) / rate_hz
     while len(anchors.index) > 2:
         index, energy = anchors.index, anchors.energy
         part = ((index[1:-1] - index[:-2]) / (index[2:] - index[:-2]))[:, None]
         change = free[index[1:-1]] - free[index[:-2]] - part * (free[index[2:]] - free[index[:-2]])
         suspect = (np.linalg.norm(change, axis=1) > ONGOING) & (index[2:] - index[:-2] < 3.0 * rate_hz)
-        suspect &= energy[1:-1] > np.maximum(energy[:-2], energy[2:])
+        suspect &= energy[1:-1] > np.maximum(np.maximum(energy[:-2], energy[2:]), SURELY_STILL)
         if not suspect.any():
             break
         anchors = anchors.keep(np.concatenate([[True], ~suspect, [True]]))
@@ -152,12 +153,10 @@ def find_course(
     Returns:
         The held course, the anchors kept, and (k - 1,) whether the foot stepped between two of them.
     """
+    anchors = _weed(np.einsum("nij,nj->ni", rotation, force), anchors, rate_hz)
     held = _hold(rotation, force, rate_hz, anchors, clipped)
     for _ in range(3):
-        weeded = _weed(held, anchors, rate_hz)
-        if len(weeded.index) < len(anchors.index):
-            held = _hold(rotation, force, rate_hz, weeded, clipped)
-        merged = _merge(held, weeded, rate_hz)
+        merged = _merge(held, anchors, rate_hz)
         if len(merged.index) < 2 or len(merged.index) == len(anchors.index):
             break
         anchors = merged
