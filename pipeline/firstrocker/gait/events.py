@@ -92,8 +92,8 @@ def _heel_strike(motion: FootMotion, heel: _Point, toe: _Point, pace: FloatArray
     """Onset of the arrest of the point of the sole that comes down first.
 
     When the heel, or in a foot that does not land on it the lower of heel and toe, last sinks to its resting height
-    tells where to look; there the greatest upward acceleration of that point is its arrest. Where the sensor's seat on the shoe is not
-    known, neither are the points, and more room is given.
+    tells where to look; there the greatest upward acceleration of that point is its arrest. Where the sensor's seat on
+    the shoe is not known, neither are the points, and more room is given.
     """
     part = slice(fastest, stop + 1)
     search = KNOWN_SEAT if motion.geometry.measured else GUESSED_SEAT

@@ -11,7 +11,7 @@ from firstrocker.model import BoolArray, FilterName, Finding, FloatArray, FootGe
 from firstrocker.motion.anchored import Course, Noise, hold
 from firstrocker.motion.axes import Mounting, foot_mounting, unit
 from firstrocker.motion.frames import STANDARD_GRAVITY, elevation, elevation_rate
-from firstrocker.motion.orientation import course
+from firstrocker.motion.orientation import course, steady_course, strapdown
 from firstrocker.motion.rest import Rest, find_rest, gain
 from firstrocker.motion.stillness import Anchors, find_anchors, motion_energy
 
@@ -139,12 +139,13 @@ def _merge(held: Course, anchors: Anchors, rate_hz: float) -> Anchors:
 
 
 def find_course(
-    rotation: FloatArray, force: FloatArray, rate_hz: float, anchors: Anchors, clipped: BoolArray
+    rotation: FloatArray, inertial: FloatArray, force: FloatArray, rate_hz: float, anchors: Anchors, clipped: BoolArray
 ) -> tuple[Course, Anchors, BoolArray]:
     """Hold the foot at its anchors and weed out those that are none.
 
     Args:
         rotation: (n, 3, 3) filter's course, sensor to world.
+        inertial: (n, 3, 3) the gyroscope's course.
         force: (n, 3) m/s^2 specific force, sensor axes.
         rate_hz: samples per second.
         anchors: candidates.
@@ -154,13 +155,13 @@ def find_course(
         The held course, the anchors kept, and (k - 1,) whether the foot stepped between two of them.
     """
     anchors = _weed(np.einsum("nij,nj->ni", rotation, force), anchors, rate_hz)
-    held = _hold(rotation, force, rate_hz, anchors, clipped)
+    held = _hold(steady_course(rotation, inertial, anchors.index, rate_hz), force, rate_hz, anchors, clipped)
     for _ in range(3):
         merged = _merge(held, anchors, rate_hz)
         if len(merged.index) < 2 or len(merged.index) == len(anchors.index):
             break
         anchors = merged
-        held = _hold(rotation, force, rate_hz, anchors, clipped)
+        held = _hold(steady_course(rotation, inertial, anchors.index, rate_hz), force, rate_hz, anchors, clipped)
     return held, anchors, _stepped(held, anchors, rate_hz)
 
 
@@ -225,9 +226,8 @@ def track_foot(
                 side=signal.side,
             )
         )
-    held, anchors, moved = find_course(
-        course(force, rate, rate_hz, filter_name=filter_name), force, rate_hz, anchors, signal.saturated
-    )
+    filtered = course(force, rate, rate_hz, filter_name=filter_name)
+    held, anchors, moved = find_course(filtered, strapdown(rate, rate_hz), force, rate_hz, anchors, signal.saturated)
     if not moved.any():
         raise _no_walking(signal)
     half = max(1, round(0.04 * rate_hz))

@@ -11,7 +11,7 @@ from typing import get_args
 
 import numpy as np
 
-from firstrocker.model import FilterName, FloatArray
+from firstrocker.model import FilterName, FloatArray, IntArray
 from firstrocker.motion.integrate import step_mean
 
 FILTERS: tuple[FilterName, ...] = get_args(FilterName)
@@ -96,6 +96,87 @@ _RUN: dict[str, Callable[[FloatArray, FloatArray, float], FloatArray]] = {
     "mahony": _mahony,
     "aqua": _aqua,
 }
+
+
+def turned(first: FloatArray, second: FloatArray) -> FloatArray:
+    """Quaternion products ``first * second``, (..., 4) as (w, x, y, z)."""
+    a, b, c, d = np.moveaxis(first, -1, 0)
+    w, x, y, z = np.moveaxis(second, -1, 0)
+    return np.stack(
+        [
+            a * w - b * x - c * y - d * z,
+            a * x + b * w + c * z - d * y,
+            a * y - b * z + c * w + d * x,
+            a * z + b * y - c * x + d * w,
+        ],
+        axis=-1,
+    )
+
+
+def strapdown(angular_velocity: FloatArray, rate_hz: float) -> FloatArray:
+    """Orientation from the gyroscope alone.
+
+    Args:
+        angular_velocity: (n, 3) rad/s, bias taken off.
+        rate_hz: samples per second.
+
+    Returns:
+        (n, 3, 3) rotations to the orientation at the first sample. Each step turns by the mean rate over it and half
+        the cross product with the step before's sixth part (coning; Savage 1998); the product of all steps is formed
+        by doubling, in log2(n) passes.
+    """
+    turn = step_mean(angular_velocity) / rate_hz
+    turn[0] = 0.0
+    turn[1:] += np.cross(turn[:-1], turn[1:]) / 12.0
+    half = 0.5 * np.linalg.norm(turn, axis=1, keepdims=True)
+    product = np.concatenate([np.cos(half), 0.5 * np.sinc(half / np.pi) * turn], axis=1)
+    reach = 1
+    while reach < len(product):
+        product[reach:] = turned(product[:-reach], product[reach:])
+        reach *= 2
+    return matrices(product / np.linalg.norm(product, axis=1, keepdims=True))
+
+
+def rotation_vector(rotation: FloatArray) -> FloatArray:
+    """Rotation vectors (..., 3) rad of small rotations (..., 3, 3), well short of half a turn."""
+    skew = rotation - np.swapaxes(rotation, -1, -2)
+    axis = 0.5 * np.stack([skew[..., 2, 1], skew[..., 0, 2], skew[..., 1, 0]], axis=-1)
+    sine = np.linalg.norm(axis, axis=-1, keepdims=True)
+    angle = np.arctan2(sine[..., 0], 0.5 * (np.trace(rotation, axis1=-2, axis2=-1) - 1.0))
+    return np.asarray(axis / np.sinc(angle / np.pi)[..., None])
+
+
+LEVEL_S = 15.0
+"""s to either side over which the filter's level is averaged."""
+
+
+def steady_course(filtered: FloatArray, inertial: FloatArray, index: IntArray, rate_hz: float) -> FloatArray:
+    """The filter's level in the long run, the gyroscope's course in the short.
+
+    A filter bends the course by what it takes for tilt, by a degree from stride to stride; the gyroscope drifts, but by
+    hundredths. So what the two differ by is averaged over :data:`LEVEL_S` before the gyroscope's course is turned by
+    it.
+
+    Args:
+        filtered: (n, 3, 3) of :func:`course`.
+        inertial: (n, 3, 3) of :func:`strapdown`.
+        index: (k,) samples at which the two are compared, increasing.
+        rate_hz: samples per second.
+
+    Returns:
+        (n, 3, 3).
+    """
+    nodes = np.unique(np.concatenate([[0], index, [len(filtered) - 1]]))
+    offset = filtered[nodes] @ np.swapaxes(inertial[nodes], -1, -2)
+    change = rotation_vector(np.swapaxes(offset[:-1], -1, -2) @ offset[1:])
+    way = np.concatenate([np.zeros((1, 3)), np.cumsum(change, axis=0)])
+    sums = np.concatenate([np.zeros((1, 3)), np.cumsum(way, axis=0)])
+    first = np.searchsorted(nodes, nodes - LEVEL_S * rate_hz, side="left")
+    stop = np.searchsorted(nodes, nodes + LEVEL_S * rate_hz, side="right")
+    smooth = (sums[stop] - sums[first]) / (stop - first)[:, None]
+    samples = np.arange(len(filtered))
+    slow = np.stack([np.interp(samples, nodes, smooth[:, axis]) for axis in range(3)], axis=1)
+    return np.asarray(offset[0] @ rotation_of(slow) @ inertial)
 
 
 def course(

@@ -16,7 +16,7 @@ from firstrocker.motion.axes import Mounting, shank_mounting
 from firstrocker.motion.foot import FootMotion
 from firstrocker.motion.frames import STANDARD_GRAVITY, elevation, elevation_rate
 from firstrocker.motion.integrate import derivative
-from firstrocker.motion.orientation import course
+from firstrocker.motion.orientation import course, steady_course, strapdown
 from firstrocker.motion.rest import Rest, find_rest, gain
 
 ARM_PRIOR = 0.20  # m from the ankle up to the sensor: the middle of the shank; common practice, no source
@@ -121,7 +121,8 @@ def track_shank(
     # Over whole strides the shank turns to and fro and ends as it began: its mean rate is the bias.
     bias = rest.bias if rest.bias is not None else signal.angular_velocity[walking].mean(axis=0)
     rate = signal.angular_velocity - bias
-    rotation = course(force, rate, rate_hz, filter_name=filter_name)
+    filtered = course(force, rate, rate_hz, filter_name=filter_name)
+    rotation = steady_course(filtered, strapdown(rate, rate_hz), foot.anchors, rate_hz)
     standing = _standing_up(rest, foot)
     if standing is None:
         standing = np.asarray(rotation[walking].mean(axis=0)[2] * STANDARD_GRAVITY)
