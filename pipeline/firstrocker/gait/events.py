@@ -19,7 +19,9 @@ from firstrocker.motion.integrate import at, derivative
 ONSET = 0.5
 """Share of the arrest's greatest upward acceleration that counts as its onset."""
 RELEASE = 0.65
-"""Share of the greatest downward turning left at toe off; set on walkers of known truth and on annotated feet."""
+"""Share of the greatest downward turning that is left at toe off, and ..."""
+THROWN = 0.5
+"""... of the greatest forward acceleration that is reached; both set on simulated walkers and on annotated feet."""
 
 
 @dataclass(frozen=True)
@@ -33,9 +35,15 @@ class _Search:
 
 KNOWN_SEAT = _Search(0.003, 0.010, 0.020)
 GUESSED_SEAT = _Search(0.010, 0.0, 0.070)
+UNLIKELY = 0.4
+"""Likelihood of an arrest's place below which it is taken for another's."""
 SLOWED = _Search(0.30, 0.0, 0.060)  # its height is a share of the foot's greatest speed
 STILL_FAST = 0.6
 """Share of its greatest speed above which the foot cannot be landing."""
+LANDED = 0.05
+"""Share of its greatest speed below which the foot has landed."""
+SETTLING_S = 0.4
+"""s after landing within which its height and level are read."""
 FALL = (0.5, 0.15)
 """Shares of the fall in pitch still to go between which its later half is taken."""
 LEAST_TIP = np.radians(1.0)
@@ -75,17 +83,35 @@ def _point(path: FloatArray, rate_hz: float) -> _Point:
     return _Point(height, derivative(derivative(height, 1.0 / rate_hz), 1.0 / rate_hz))
 
 
-def _toe_off(motion: FootMotion, first: int, fastest: int) -> float:
-    """The foot's downward turning breaks off: its toes have let go of the ground.
+def _settled(pace: FloatArray, fastest: int, stop: int, rate_hz: float) -> int:
+    """A sample soon after landing at which the foot stands: the anchor, or earlier where that is far off in
+    standing.""" slow = np.flatnonzero(pace[fastest : stop + 1] < LANDED * pace[fastest])
+    return min(stop, fastest + int(slow[0]) + round(SETTLING_S * rate_hz)) if len(slow) else stop
 
-    Pushing off, the foot turns ever faster about its toes; what makes it turn ends with the contact.
+
+def _toe_off(motion: FootMotion, push: FloatArray, first: int, fastest: int, stop: int) -> float:
+    """The mean of two signs that the toes have let go of the ground.
+
+    Pushing off, the foot turns ever faster about its toes; when they let go, the turning breaks off and the foot is
+    thrown forward.
+
+    push: (n,) m/s^2 acceleration of the foot along its way.
     """
-    pitch_rate = motion.pitch_rate[first : fastest + 1]
-    if len(pitch_rate) < 3 or pitch_rate.min() >= 0.0:
+    if fastest - first < 3:
         return float("nan")
-    fall = int(np.argmin(pitch_rate))
-    after = motion.pitch_rate[first + fall : fastest + 2]
-    return first + fall + first_crossing(after, RELEASE * float(after[0]), rising=True)
+    fall = first + int(np.argmin(motion.pitch_rate[first : fastest + 1]))
+    after = motion.pitch_rate[fall : stop + 1]
+    if after[0] >= 0.0:
+        return float("nan")
+    broken = fall + first_crossing(after, RELEASE * float(after[0]), rising=True)
+    lowest = fall + first_crossing(after, 0.0, rising=True)
+    if np.isnan(lowest):
+        return broken
+    begin = max(fall - round(0.05 * motion.rate_hz), first)
+    thrown = push[begin : int(lowest) + 3]
+    top = int(np.argmax(thrown))
+    launched = begin + last_crossing(thrown[: top + 1], THROWN * float(thrown[top]), rising=True)
+    return float(np.nanmean([broken, launched]))
 
 
 def _heel_strike(motion: FootMotion, heel: _Point, toe: _Point, pace: FloatArray, fastest: int, stop: int) -> float:
@@ -113,9 +139,14 @@ def _heel_strike(motion: FootMotion, heel: _Point, toe: _Point, pace: FloatArray
         lift = (heel if landed[round(down)] > -CONTACT_PITCH else toe).lift[part]
     spread = search.spread_s * motion.rate_hz
     likely = np.exp(-0.5 * ((np.arange(len(lift)) - down - search.later_s * motion.rate_hz) / spread) ** 2)
-    top = int(np.argmax(lift * likely))
-    while top + 1 < len(lift) and lift[top + 1] > lift[top]:
-        top += 1
+    peaks = np.flatnonzero((lift[1:-1] >= lift[:-2]) & (lift[1:-1] > lift[2:]) & (lift[1:-1] > 0.0)) + 1
+    if not len(peaks):
+        return float("nan")
+    # The square root, for the other end's arrest that follows may be many times harder.
+    top = int(peaks[np.argmax(np.sqrt(lift[peaks]) * likely[peaks])])
+    if motion.geometry.measured and likely[top] < UNLIKELY:
+        # Set down too softly to be felt: the height alone tells.
+        return fastest + down
     return fastest + last_crossing(lift[: top + 1], ONSET * float(lift[top]), rising=True)
 
 
@@ -166,13 +197,16 @@ def find_swings(motion: FootMotion) -> list[Swing]:
     """
     heel, toe = _point(motion.heel, motion.rate_hz), _point(motion.toe, motion.rate_hz)
     pace = np.linalg.norm(motion.velocity, axis=1)
+    acceleration = derivative(motion.velocity[:, :2], 1.0 / motion.rate_hz)
     swings = []
     for k in np.flatnonzero(motion.moved):
         first, stop = int(motion.anchors[k]), int(motion.anchors[k + 1])
         fastest = first + int(np.argmax(pace[first : stop + 1]))
-        toe_off = _toe_off(motion, first, fastest)
-        heel_strike = _heel_strike(motion, heel, toe, pace, fastest, stop)
-        foot_flat = _foot_flat(motion, heel_strike, stop) if not np.isnan(heel_strike) else float("nan")
+        way = motion.position[stop, :2] - motion.position[first, :2]
+        toe_off = _toe_off(motion, acceleration @ way / np.linalg.norm(way), first, fastest, stop)
+        settled = _settled(pace, fastest, stop, motion.rate_hz)
+        heel_strike = _heel_strike(motion, heel, toe, pace, fastest, settled)
+        foot_flat = _foot_flat(motion, heel_strike, settled) if not np.isnan(heel_strike) else float("nan")
         heel_off = _heel_off(motion, first, toe_off)
         swings.append(Swing(first, stop, heel_off, toe_off, float(fastest), heel_strike, foot_flat))
     return swings

@@ -17,7 +17,7 @@ from firstrocker.motion.stillness import Anchors, find_anchors, motion_energy
 
 LEAST_STEP = 0.12  # m; a foot that moved less has shifted its weight, not stepped
 LEAST_SWING_S = 0.15  # s of motion that a step takes at least
-SAME_STANCE_S = 0.6  # s within which two anchors of one stance are one
+SAME_STANCE_S = 0.12  # s within which two anchors of one stance are one
 SURELY_STILL = 0.5  # energy at an anchor below which no foot passes through
 ONGOING = 0.35  # m/s at a supposed anchor that says the foot was passing through
 

@@ -18,7 +18,8 @@ RATE_SCALE = 0.35  # rad/s that counts as much as ...
 FORCE_SCALE = 1.0  # ... this many m/s^2 off gravity
 WINDOW_S = 0.10  # a still foot is still for at least this long
 STILL = 2.5  # energy below which the foot may be still
-LONG_S = 1.0  # s between the anchors of a long still stretch
+SPACING_S = 0.25  # s between the anchors of one still stretch
+QUITE_STILL = 0.1  # energy below which every moment of a still stretch is good for an anchor
 LULLS = (5.0, 10.0, 20.0, 40.0, 80.0)  # energies below which a foot that never quite rests may be standing
 STANDS_OUT = 5.0  # times the lull's energy that must be seen on both sides of it
 
@@ -73,10 +74,13 @@ def find_anchors(energy: FloatArray, valid: BoolArray, rate_hz: float) -> Anchor
     still = (energy < STILL) & valid
     index: list[int] = []
     for first, stop in spans_of(still):
-        # Standing gets an anchor every second, so that no drift builds up in it.
-        parts = max(1, round((stop - first) / (LONG_S * rate_hz)))
+        # Several anchors in one stance, so that no drift builds up while the foot stands.
+        parts = max(1, round((stop - first) / (SPACING_S * rate_hz)))
+        limit = max(QUITE_STILL, 4.0 * float(energy[first:stop].min()))
         for piece in np.array_split(np.arange(first, stop), parts):
-            index.append(int(piece[np.argmin(energy[piece])]))
+            place = int(piece[np.argmin(energy[piece])])
+            if energy[place] <= limit:
+                index.append(place)
     for level in LULLS:
         for first, stop in spans_of((energy < level) & valid):
             place = first + int(np.argmin(energy[first:stop]))
