@@ -84,8 +84,8 @@ def _point(path: FloatArray, rate_hz: float) -> _Point:
 
 
 def _settled(pace: FloatArray, fastest: int, stop: int, rate_hz: float) -> int:
-    """A sample soon after landing at which the foot stands: the anchor, or earlier where that is far off in
-    standing.""" slow = np.flatnonzero(pace[fastest : stop + 1] < LANDED * pace[fastest])
+    """A sample soon after landing at which the foot stands: the anchor, or earlier where that is far off."""
+    slow = np.flatnonzero(pace[fastest : stop + 1] < LANDED * pace[fastest])
     return min(stop, fastest + int(slow[0]) + round(SETTLING_S * rate_hz)) if len(slow) else stop
 
 
