@@ -53,6 +53,7 @@ class FootCourse:
 
 
 _KINK = 0.024  # s over which the pitch rate changes after contact
+_EITHER_END = 0.060  # m by which one end is clearly the lower one
 _ROUND = 0.050  # s over which the corners of the flight are rounded
 _HAND_OVER = 0.030  # m of sole height over which the lowest point passes from toe to heel
 
@@ -120,43 +121,41 @@ def _pitch(time: FloatArray, swing: Swing, touch: float) -> FloatArray:
     rise = g.heel_off_rate
     onset = min(0.040, 0.5 * push)
     give = rise * onset / 2.0
-    off = g.pitch_toe_off
-    # Quick at first in a short push, else the rate has to grow from the heel's slow rise.
-    part = min(1.0, 0.29 / push)
-    keys: list[Key] = [
-        (swing.heel_off - 0.2, give + 0.2 * rise, -rise),
-        (swing.heel_off + onset, -give, -rise),
-        (swing.heel_off + 0.55 * push, (0.24 + 0.15 * (1.0 - part)) * off, None),
-        (swing.heel_off + 0.8 * push, 0.60 * off, None),
-        (swing.toe_off, off, None),
-        (swing.toe_off + 0.14 * flight, g.pitch_after_toe_off, 0.0),
-        (swing.toe_off + 0.34 * flight, 0.55 * g.pitch_after_toe_off + 0.45 * g.pitch_mid_swing, None),
-        (swing.toe_off + 0.54 * flight, g.pitch_mid_swing, None),
-        (swing.toe_off + 0.88 * flight, g.pitch_peak_swing, 0.0),
-        (swing.heel_strike - 0.02, g.pitch_contact - 0.02 * g.pitch_rate_contact, g.pitch_rate_contact),
-        (swing.heel_strike + 0.3, g.pitch_contact + 0.3 * g.pitch_rate_contact, g.pitch_rate_contact),
-    ]
-    before = keyed([k for n, k in enumerate(keys) if n < 2 or k[0] > keys[1][0] + 0.004])
+    mean = (-give - g.pitch_toe_off) / (push - onset)
+    leaving = -min(1.4 * mean, 2.1 * (g.pitch_toe_off - g.pitch_after_toe_off) / (0.14 * flight))
+    before = keyed(
+        [
+            (swing.heel_off - 0.2, give + 0.2 * rise, -rise),
+            (swing.heel_off + onset, -give, -rise),
+            (swing.toe_off, g.pitch_toe_off, leaving),
+            (swing.toe_off + 0.14 * flight, g.pitch_after_toe_off, 0.0),
+            (swing.toe_off + 0.54 * flight, g.pitch_mid_swing, None),
+            (swing.toe_off + 0.86 * flight, g.pitch_contact + g.pitch_late_extra, 0.0),
+            (swing.heel_strike - 0.012, g.pitch_contact - 0.012 * g.pitch_rate_contact, g.pitch_rate_contact),
+            (swing.heel_strike + 0.3, g.pitch_contact + 0.3 * g.pitch_rate_contact, g.pitch_rate_contact),
+        ],
+        fair=True,
+    )
     side = 1.0 if g.pitch_contact >= 0.0 else -1.0
     down = np.rad2deg(touch)
-    start = min(0.5 * _KINK, 0.4 * g.loading_time)
-    at_kink = g.pitch_contact + start * g.pitch_rate_contact
-    mean = (side * down - at_kink) / (g.loading_time - start)
+    start = swing.heel_strike + min(0.5 * _KINK, 0.4 * g.loading_time)
+    at_kink = float(before(np.array([start]))[0])
+    mean = (side * down - at_kink) / (swing.foot_flat - start)
     arriving = g.landing_rate_share * mean
     if -side * arriving < 40.0:
         arriving = side * -40.0
     loading = keyed(
         [
-            (swing.heel_strike + start, at_kink, 0.9 * mean),
+            (start, at_kink, 0.9 * mean),
             (swing.foot_flat, side * down, arriving),
             (swing.foot_flat + 0.3, side * down + 0.3 * arriving, arriving),
         ]
     )
 
-    def free(t: FloatArray) -> FloatArray:
-        return np.where(t < swing.heel_strike + start, before(t), loading(t))
+    def fallen(t: FloatArray) -> FloatArray:
+        return np.where(t < start, 0.0, loading(t) - before(t))
 
-    pitch = rounded(free, time, _KINK)
+    pitch = rounded(before, time, _ROUND) + rounded(fallen, time, _KINK)
     stop = abs(arriving) * g.flat_stop_time / 2.0
     pushed = -soft_floor(-pitch, give)
     flat = soft_floor(side * pitch - down + stop, stop) + down - stop

@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass, fields, replace
 from types import MappingProxyType
+from typing import Any
 
 import numpy as np
 
@@ -30,7 +31,7 @@ class Gait:
     heel_off_rate: float = 50.0  # deg/s once the heel has left
     pitch_contact: float = 21.0
     pitch_rate_contact: float = -40.0
-    pitch_peak_swing: float = 25.0
+    pitch_late_extra: float = 4.0  # by which pitch exceeds that at contact late in swing
     pitch_mid_swing: float = -6.0
     pitch_toe_off: float = -60.0
     pitch_after_toe_off: float = -67.0
@@ -70,7 +71,7 @@ _SPREAD: Mapping[str, tuple[float, float, float]] = MappingProxyType(
         "heel_off_rate": (6.0, 5.0, 20.0),
         "pitch_contact": (1.8, 1.2, -40.0),
         "pitch_rate_contact": (12.0, 10.0, -100.0),
-        "pitch_peak_swing": (1.8, 1.2, -40.0),
+        "pitch_late_extra": (0.5, 0.4, 0.8),
         "pitch_mid_swing": (2.0, 1.2, -60.0),
         "pitch_toe_off": (3.0, 1.8, -80.0),
         "landing_rate_share": (0.06, 0.07, 0.2),
@@ -98,13 +99,12 @@ _SPREAD: Mapping[str, tuple[float, float, float]] = MappingProxyType(
 
 
 def _varied(gait: Gait, rng: np.random.Generator, which: int, scale: float) -> Gait:
-    drawn: dict[str, float] = {}
+    drawn: dict[str, Any] = {}
     for name, spread in _SPREAD.items():
         shift = float(np.clip(rng.standard_normal(), -2.2, 2.2)) * spread[which] * scale
         drawn[name] = max(getattr(gait, name) + shift, spread[2])
     low, high = gait.pitch_limits
     drawn["pitch_contact"] = min(max(drawn["pitch_contact"], low), high)
-    drawn["pitch_peak_swing"] = max(drawn["pitch_peak_swing"], drawn["pitch_contact"] + 1.0)
     drawn["pitch_after_toe_off"] = min(gait.pitch_after_toe_off, drawn["pitch_toe_off"] - 4.0)
     drawn["shank_peak_swing"] = max(drawn["shank_peak_swing"], drawn["shank_toe_off"] + 2.0)
     drawn["ankle_share"] = min(drawn["ankle_share"], 1.0)
@@ -138,7 +138,8 @@ def shortened(gait: Gait, share: float) -> Gait:
     return replace(
         gait,
         pitch_contact=gait.pitch_contact * part,
-        pitch_peak_swing=gait.pitch_peak_swing * part,
+        pitch_late_extra=gait.pitch_late_extra * part,
+        pitch_rate_contact=gait.pitch_rate_contact * part,
         pitch_toe_off=gait.pitch_toe_off * (0.5 + 0.5 * share),
         pitch_after_toe_off=gait.pitch_after_toe_off * (0.5 + 0.5 * share),
         impact_forward=max(0.15, gait.impact_forward * share),
@@ -174,7 +175,7 @@ _SLAP = Gait(
     stance_share=0.615,
     loading_time=0.050,
     pitch_contact=13.0,
-    pitch_peak_swing=15.0,
+    pitch_late_extra=2.0,
     pitch_mid_swing=-12.0,
     pitch_toe_off=-55.0,
     pitch_after_toe_off=-62.0,
@@ -197,7 +198,7 @@ _TOE_DROP = replace(
     _SLAP,
     loading_time=0.045,
     pitch_contact=6.5,
-    pitch_peak_swing=8.5,
+    pitch_late_extra=2.0,
     pitch_mid_swing=-22.0,
     pitch_toe_off=-56.0,
     landing_rate_share=0.85,
@@ -219,7 +220,7 @@ _FOREFOOT = replace(
     heel_off_share=0.36,
     pitch_contact=-9.0,
     pitch_rate_contact=10.0,
-    pitch_peak_swing=-7.0,
+    pitch_late_extra=2.0,
     pitch_mid_swing=-22.0,
     landing_rate_share=0.7,
     flat_stop_time=0.018,
@@ -241,7 +242,7 @@ _FLAT = replace(
     loading_time=0.030,
     pitch_contact=0.0,
     pitch_rate_contact=-20.0,
-    pitch_peak_swing=2.0,
+    pitch_late_extra=2.0,
     pitch_mid_swing=-14.0,
     landing_rate_share=0.8,
     clearance=0.012,
@@ -257,7 +258,7 @@ _BALANCED = Gait(
     stride_length=1.27,
     loading_time=0.085,
     pitch_contact=18.0,
-    pitch_peak_swing=21.0,
+    pitch_late_extra=2.0,
     pitch_mid_swing=-5.0,
     pitch_toe_off=-52.0,
     pitch_after_toe_off=-59.0,
@@ -277,7 +278,7 @@ _TOO_MUCH = replace(
     stride_length=1.22,
     loading_time=0.078,
     pitch_contact=17.0,
-    pitch_peak_swing=19.0,
+    pitch_late_extra=2.0,
     pitch_mid_swing=-2.0,
     pitch_toe_off=-44.0,
     pitch_after_toe_off=-51.0,
@@ -302,7 +303,7 @@ _SHUFFLING = Gait(
     heel_off_rate=35.0,
     pitch_contact=3.0,
     pitch_rate_contact=-15.0,
-    pitch_peak_swing=4.5,
+    pitch_late_extra=2.0,
     pitch_mid_swing=-5.0,
     pitch_toe_off=-22.0,
     pitch_after_toe_off=-26.0,
@@ -332,7 +333,7 @@ _BRISK = Gait(
     loading_time=0.078,
     heel_off_share=0.33,
     pitch_contact=25.0,
-    pitch_peak_swing=29.0,
+    pitch_late_extra=2.0,
     pitch_toe_off=-66.0,
     pitch_after_toe_off=-73.0,
     impact_forward=0.8,
@@ -355,7 +356,7 @@ _NO_HEEL_RISE = replace(
     heel_off_share=0.545,
     heel_off_rate=70.0,
     pitch_contact=9.0,
-    pitch_peak_swing=11.0,
+    pitch_late_extra=2.0,
     pitch_mid_swing=-8.0,
     pitch_toe_off=-17.0,
     pitch_after_toe_off=-22.0,
@@ -383,7 +384,7 @@ _HEMIPARETIC = replace(
     heel_off_rate=40.0,
     pitch_contact=4.5,
     pitch_rate_contact=-15.0,
-    pitch_peak_swing=6.0,
+    pitch_late_extra=2.0,
     pitch_mid_swing=-9.0,
     pitch_toe_off=-30.0,
     pitch_after_toe_off=-33.0,

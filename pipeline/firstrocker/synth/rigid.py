@@ -27,7 +27,7 @@ class SegmentMotion:
     acceleration: FloatArray
 
     def point(self, offset: FloatArray) -> tuple[FloatArray, FloatArray, FloatArray]:
-        """Position, velocity and acceleration (each (n, 3), world) of a point fixed in the segment at ``offset`` (3,)."""
+        """Position, velocity and acceleration, each (n, 3) in the world, of a point fixed in the segment."""
         spin = np.cross(self.angular_velocity, offset)
         pull = np.cross(self.angular_acceleration, offset) + np.cross(self.angular_velocity, spin)
         return (
@@ -38,11 +38,11 @@ class SegmentMotion:
 
     def to_world(self, vectors: FloatArray) -> FloatArray:
         """(n, 3) segment coordinates to world coordinates."""
-        return np.einsum("nij,nj->ni", self.rotation, vectors)
+        return np.asarray(np.einsum("nij,nj->ni", self.rotation, vectors))
 
     def to_segment(self, vectors: FloatArray) -> FloatArray:
         """(n, 3) world coordinates to segment coordinates."""
-        return np.einsum("nji,nj->ni", self.rotation, vectors)
+        return np.asarray(np.einsum("nji,nj->ni", self.rotation, vectors))
 
 
 @dataclass(frozen=True)
@@ -113,4 +113,4 @@ def _euler_accelerations(angles: FloatArray, rates: FloatArray, seconds: FloatAr
             cr * roll_rate * pitch_rate - (cp * sr * roll_rate + sp * cr * pitch_rate) * yaw_rate,
         ]
     )
-    return euler_rates(angles, seconds) + swirl
+    return np.asarray(euler_rates(angles, seconds) + swirl)

@@ -38,9 +38,9 @@ class Mounting:
 class Quality:
     """How good a sensor is; every ``sd`` is drawn once per log but for the noise, which is drawn for every sample.
 
-    Rates in deg/s, accelerations in m/s^2, scale and cross-axis as shares, ``g_sensitivity`` in deg/s per m/s^2, ranges as
-    the greatest value, bandwidth as a share of the rate, clock in s and ppm, ``jitter_s`` of each time stamp, ``lost``
-    share of samples missing in bursts of some samples.
+    Rates in deg/s, accelerations in m/s^2, scale and cross-axis as shares, ``g_sensitivity`` in deg/s per m/s^2,
+    ranges as the greatest value, bandwidth as a share of the rate, clock in s and ppm, ``jitter_s`` of each time
+    stamp, ``lost`` share of samples missing in bursts of some samples.
     """
 
     rate_hz: float = 100.0

@@ -86,7 +86,7 @@ def shank_course(
     yaw.append((end, swings[-1].goal.yaw if swings else heading, 0.0))
     roll.append((end, 0.0, 0.0))
     return ShankCourse(
-        np.deg2rad(rounded(keyed(incline), time, _ROUND)),
+        np.deg2rad(rounded(keyed(incline, fair=True), time, _ROUND)),
         rounded(keyed(yaw), time, _ROUND),
         np.deg2rad(rounded(keyed(roll), time, _ROUND)),
     )

@@ -10,6 +10,7 @@ from collections.abc import Callable, Sequence
 
 import numpy as np
 from scipy.interpolate import CubicHermiteSpline, PchipInterpolator, make_interp_spline
+from scipy.linalg import solve_banded
 
 from firstrocker.model import FloatArray
 
@@ -41,12 +42,19 @@ def soft_floor(height: FloatArray, give: float) -> FloatArray:
     return np.where(height > give, height, yielding)
 
 
-def keyed(keys: Sequence[Key]) -> Callable[[FloatArray], FloatArray]:
-    """A curve through keys, continued in straight lines at both ends."""
+def keyed(keys: Sequence[Key], *, fair: bool = False) -> Callable[[FloatArray], FloatArray]:
+    """A curve through keys, continued in straight lines at both ends.
+
+    Where a key gives no slope, the curve takes one that adds no overshoot, or, if ``fair``, the one that leaves its
+    second derivative continuous.
+    """
     times = np.array([k[0] for k in keys])
     values = np.array([k[1] for k in keys])
+    given = np.array([np.nan if k[2] is None else k[2] for k in keys])
     free = np.asarray(PchipInterpolator(times, values).derivative()(times))
-    slopes = np.array([f if k[2] is None else k[2] for k, f in zip(keys, free, strict=True)])
+    slopes = np.where(np.isnan(given), free, given)
+    if fair:
+        slopes = _fair_slopes(times, values, given, slopes)
     spline = CubicHermiteSpline(times, values, slopes)
 
     def evaluate(time: FloatArray) -> FloatArray:
@@ -55,6 +63,18 @@ def keyed(keys: Sequence[Key]) -> Callable[[FloatArray], FloatArray]:
         return np.asarray(spline(inside) + beyond)
 
     return evaluate
+
+
+def _fair_slopes(times: FloatArray, values: FloatArray, given: FloatArray, ends: FloatArray) -> FloatArray:
+    gap, rise = np.diff(times), np.diff(values) / np.diff(times)
+    bands = np.zeros((3, times.size))
+    bands[1] = 1.0
+    right = np.where(np.isnan(given), ends, given)
+    for i in np.flatnonzero(np.isnan(given[1:-1])) + 1:
+        before, after = gap[i - 1], gap[i]
+        bands[2, i - 1], bands[1, i], bands[0, i + 1] = after, 2.0 * (before + after), before
+        right[i] = 3.0 * (after * rise[i - 1] + before * rise[i])
+    return np.asarray(solve_banded((1, 1), bands, right))
 
 
 def rounded(curve: Callable[[FloatArray], FloatArray], time: FloatArray, width: float) -> FloatArray:

@@ -1,0 +1,158 @@
+"""All legs in order for one session: the file to read first.
+
+Logs are laid on one clock, the sensors' seats on foot and shank are found, the segments' motion is followed and held at
+every foot flat, strides and their events are found in it, and each stride is measured.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+import pyarrow as pa
+
+from firstrocker import tables
+from firstrocker.errors import FirstrockerError, SignalError
+from firstrocker.gait.bouts import Stride, find_strides
+from firstrocker.gait.errors import Errors
+from firstrocker.gait.events import find_swings
+from firstrocker.gait.findings import stride_findings
+from firstrocker.gait.measures import Curves, curves
+from firstrocker.gait.table import curve_columns, stride_rows, strides_table, walk_keys
+from firstrocker.model import SIDES, Finding, Person, Side, Status, WalkLogs, WalkSignals
+from firstrocker.motion.foot import track_foot
+from firstrocker.motion.shank import track_shank
+from firstrocker.settings import Settings
+from firstrocker.signals.clocks import align_walk
+
+
+@dataclass(frozen=True)
+class SideResult:
+    """One foot of one walk, from motion to strides."""
+
+    side: Side
+    data: Curves
+    strides: list[Stride]
+    findings: tuple[Finding, ...]
+
+
+@dataclass(frozen=True)
+class Result:
+    """A session's tables in the schemas of :mod:`firstrocker.tables`, what was noticed, and the session's status."""
+
+    strides: pa.Table
+    curves: pa.Table
+    findings: tuple[Finding, ...]
+    status: Status
+
+
+def analyse(person: Person, walks: Sequence[WalkLogs], *, settings: Settings) -> Result:
+    """Measure every stride of a session.
+
+    Args:
+        person: who, and how the sensors sat.
+        walks: the session's walks with their logs.
+        settings: the sections signals, motion and gait are used.
+
+    Returns:
+        The tables. A walk that cannot be analysed is a finding of severity ``error``; a session in which none can is
+        ``rejected``.
+    """
+    stride_tables: list[pa.Table] = []
+    curve_tables: list[pa.Table] = []
+    findings: list[Finding] = []
+    for walk in walks:
+        try:
+            signals = align(walk, settings=settings)
+        except FirstrockerError as mistake:
+            findings.append(as_finding(mistake, walk.info.walk))
+            continue
+        findings += [replace(f, walk=walk.info.walk) for f in signals.findings]
+        for side in SIDES:
+            if signals.find("foot", side) is None:
+                continue
+            try:
+                result = analyse_side(person, signals, side, settings=settings)
+            except FirstrockerError as mistake:
+                findings.append(replace(as_finding(mistake, walk.info.walk), side=side))
+                continue
+            findings += [replace(f, walk=walk.info.walk, side=side) for f in result.findings]
+            keys = walk_keys(person, walk.info, side)
+            rows = stride_rows(keys, result.strides, result.data, Errors(result.data))
+            stride_tables.append(strides_table(rows))
+            curve_tables.append(curve_columns(keys, result.strides, result.data))
+    strides = pa.concat_tables([tables.STRIDES.empty_table(), *stride_tables])
+    return Result(
+        strides=strides,
+        curves=pa.concat_tables([tables.CURVES.empty_table(), *curve_tables]),
+        findings=tuple(findings),
+        status=status_of(findings, usable=len(strides) > 0),
+    )
+
+
+def align(walk: WalkLogs, *, settings: Settings) -> WalkSignals:
+    """A walk's logs on one uniform clock."""
+    return align_walk(
+        walk.logs,
+        walk=walk.info.walk,
+        rate_hz=settings.signals.rate_hz,
+        max_bridge_s=settings.signals.max_bridge_s,
+        max_offset_s=settings.signals.max_clock_offset_s,
+    )
+
+
+def analyse_side(person: Person, signals: WalkSignals, side: Side, *, settings: Settings) -> SideResult:
+    """Follow one foot, and its shank where there is a log of it, and measure the strides.
+
+    Raises:
+        SignalError: there is no walking in the foot log.
+    """
+    motion, gait = settings.motion, settings.gait
+    foot_signal, shank_signal = signals.find("foot", side), signals.find("shank", side)
+    if foot_signal is None:
+        raise SignalError("there is no foot log of this side.", code="no-foot-log", where=signals.walk)
+    foot = track_foot(
+        foot_signal,
+        signals.rate_hz,
+        person.foot,
+        filter_name=motion.filter,
+        rest_min_s=motion.rest_min_s,
+        rest_gyro=np.radians(motion.rest_gyro_deg_s),
+        standing_tolerance=np.radians(motion.standing_tolerance_deg),
+    )
+    shank = None
+    if shank_signal is not None:
+        shank = track_shank(
+            shank_signal,
+            signals.rate_hz,
+            foot,
+            filter_name=motion.filter,
+            rest_min_s=motion.rest_min_s,
+            rest_gyro=np.radians(motion.rest_gyro_deg_s),
+            standing_angle=person.standing_shank_angle,
+        )
+    strides = find_strides(
+        foot,
+        find_swings(foot),
+        pause_s=gait.bout_pause_s,
+        turn=np.radians(gait.turn_deg),
+        stairs_m=gait.stairs_m,
+        min_bout_strides=gait.min_bout_strides,
+    )
+    data = curves(foot, shank, smooth_s=1.2 / gait.rate_cutoff_hz)
+    found = foot.findings + (() if shank is None else shank.findings) + stride_findings(strides)
+    return SideResult(side, data, strides, found)
+
+
+def as_finding(mistake: FirstrockerError, walk: str | None = None) -> Finding:
+    """A user's mistake as a finding that stops the walk, or without ``walk`` the session."""
+    where = f"{mistake.where}: " if mistake.where else ""
+    return Finding(mistake.code, "error", f"{where}{mistake.what}", mistake.remedy, walk=walk)
+
+
+def status_of(findings: Sequence[Finding], *, usable: bool) -> Status:
+    """``rejected`` without a stride, ``flagged`` with any warning or error, else ``ok``."""
+    if not usable:
+        return "rejected"
+    return "flagged" if any(f.severity != "info" for f in findings) else "ok"
