@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from bisect import bisect
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -91,21 +92,22 @@ def _hold(rotation: FloatArray, force: FloatArray, rate_hz: float, anchors: Anch
 def _weed(force: FloatArray, anchors: Anchors, rate_hz: float) -> Anchors:
     """The anchors without those through which the foot was passing.
 
-    Each is left out in turn and the foot's speed there looked at, integrated between its neighbours on the filter's own
-    course (force: (n, 3) m/s^2 in the world). A false anchor makes true neighbours look false too, so of those
-    suspected only the ones less still than both neighbours go, and the rest are looked at again.
+    From the stillest to the least still, the foot's speed at each is looked at, integrated on the filter's own course
+    (force: (n, 3) m/s^2 in the world) between the nearest anchors already accepted.
     """
     free = np.cumsum(force - np.array([0.0, 0.0, STANDARD_GRAVITY]), axis=0) / rate_hz
-    while len(anchors.index) > 2:
-        index, energy = anchors.index, anchors.energy
-        part = ((index[1:-1] - index[:-2]) / (index[2:] - index[:-2]))[:, None]
-        change = free[index[1:-1]] - free[index[:-2]] - part * (free[index[2:]] - free[index[:-2]])
-        suspect = (np.linalg.norm(change, axis=1) > ONGOING) & (index[2:] - index[:-2] < 3.0 * rate_hz)
-        suspect &= energy[1:-1] > np.maximum(np.maximum(energy[:-2], energy[2:]), SURELY_STILL)
-        if not suspect.any():
-            break
-        anchors = anchors.keep(np.concatenate([[True], ~suspect, [True]]))
-    return anchors
+    index, energy = anchors.index, anchors.energy
+    accepted = [int(k) for k in np.flatnonzero(energy <= SURELY_STILL)]
+    doubtful = np.flatnonzero(energy > SURELY_STILL)
+    for k in doubtful[np.argsort(energy[doubtful])]:
+        place = bisect(accepted, int(k))
+        if 0 < place < len(accepted):
+            a, b, c = index[accepted[place - 1]], index[k], index[accepted[place]]
+            change = free[b] - free[a] - (b - a) / (c - a) * (free[c] - free[a])
+            if np.linalg.norm(change) > ONGOING and c - a < 3.0 * rate_hz:
+                continue
+        accepted.insert(place, int(k))
+    return anchors.keep(np.isin(np.arange(len(index)), accepted))
 
 
 def _steps(held: Course, anchors: Anchors) -> FloatArray:
