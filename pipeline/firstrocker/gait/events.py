@@ -35,8 +35,8 @@ class _Search:
 
 KNOWN_SEAT = _Search(0.003, 0.010, 0.020)
 GUESSED_SEAT = _Search(0.010, 0.0, 0.070)
-UNLIKELY = 0.4
-"""Likelihood of an arrest's place below which it is taken for another's."""
+BOUNDS_S = (-0.008, 0.014)
+"""s about that instant between which a known seat bounds the arrest."""
 SLOWED = _Search(0.30, 0.0, 0.060)  # its height is a share of the foot's greatest speed
 STILL_FAST = 0.6
 """Share of its greatest speed above which the foot cannot be landing."""
@@ -46,8 +46,10 @@ SETTLING_S = 0.4
 """s after landing within which its height and level are read."""
 FALL = (0.5, 0.15)
 """Shares of the fall in pitch still to go between which its later half is taken."""
-LEAST_TIP = np.radians(1.0)
-"""rad; a foot that lands less tilted is flat at once."""
+LEAST_FALL = np.radians(5.0)
+"""rad of fall in pitch below which it is not drawn on."""
+SOLE_GIVES = 0.002
+"""m over its rest at which the sole's other end touches; common practice, no source."""
 RISE = (np.radians(1.0), np.radians(3.0))
 """rad of pitch lost after foot flat, from which the onset of heel rise is drawn back."""
 CONTACT_PITCH = np.radians(3.0)
@@ -144,10 +146,12 @@ def _heel_strike(motion: FootMotion, heel: _Point, toe: _Point, pace: FloatArray
         return float("nan")
     # The square root, for the other end's arrest that follows may be many times harder.
     top = int(peaks[np.argmax(np.sqrt(lift[peaks]) * likely[peaks])])
-    if motion.geometry.measured and likely[top] < UNLIKELY:
-        # Set down too softly to be felt: the height alone tells.
-        return fastest + down
-    return fastest + last_crossing(lift[: top + 1], ONSET * float(lift[top]), rising=True)
+    onset = last_crossing(lift[: top + 1], ONSET * float(lift[top]), rising=True)
+    if motion.geometry.measured and not np.isnan(onset):
+        # A strap that rings, or a landing too soft to be felt, moves the arrest about; the height bounds it.
+        early, late = (down + margin * motion.rate_hz for margin in BOUNDS_S)
+        onset = min(max(onset, early), late)
+    return fastest + onset
 
 
 def _foot_flat(motion: FootMotion, heel_strike: float, stop: int) -> float:
@@ -158,9 +162,13 @@ def _foot_flat(motion: FootMotion, heel_strike: float, stop: int) -> float:
     first = int(np.floor(heel_strike))
     away = motion.pitch[first : stop + 1] - motion.pitch[stop]
     start = float(at(motion.pitch, np.array([heel_strike]))[0] - motion.pitch[stop])
-    if abs(start) < LEAST_TIP:
-        return heel_strike
     left = away * np.sign(start)
+    if abs(start) < LEAST_FALL:
+        # Too small a fall to have a course: the other end's height tells.
+        other = (motion.toe if start > 0.0 else motion.heel)[first : stop + 1, 2]
+        if other[0] - other[-1] < SOLE_GIVES:
+            return heel_strike
+        return max(first + first_crossing(other - other[-1], SOLE_GIVES, rising=False), heel_strike)
     early, late = (first_crossing(left, share * abs(start), rising=False) for share in FALL)
     if np.isnan(early) or np.isnan(late):
         return float("nan")

@@ -52,6 +52,20 @@ def mounting(up: FloatArray, left: FloatArray) -> FloatArray:
     return np.stack([np.cross(left, up), left, up])
 
 
+def declared_mounting(left: FloatArray, up: FloatArray, lean: float = 0.0) -> Mounting:
+    """A mounting whose sideways axis was declared, levelled by gravity.
+
+    Args:
+        left: (3,) the declared sideways axis, sensor coordinates.
+        up: (3,) m/s^2 specific force in quiet standing or on a flat foot, sensor axes.
+        lean: rad by which the segment was then turned forward.
+    """
+    top = unit(up)
+    flat = unit(left - (left @ top) * top)
+    along = np.cos(lean) * top + np.sin(lean) * np.cross(flat, top)
+    return Mounting(mounting(along, flat), 1.0, float("nan"))
+
+
 def foot_mounting(up: FloatArray, angular_velocity: FloatArray, steps: FloatArray) -> Mounting:
     """How the foot sensor sits.
 
@@ -70,20 +84,21 @@ def foot_mounting(up: FloatArray, angular_velocity: FloatArray, steps: FloatArra
     return Mounting(mounting(top, left), planar, float(np.arctan2(np.median(way @ left), np.median(way @ forward))))
 
 
-def shank_mounting(up: FloatArray, angular_velocity: FloatArray, lean: float) -> Mounting:
+def shank_mounting(up: FloatArray, angular_velocity: FloatArray, foot_rate: FloatArray, lean: float) -> Mounting:
     """How the shank sensor sits.
 
-    The shank turns forward slowly over the standing foot and swings back fast, so the larger cubes of its sideways
-    rate are negative about +y.
+    In pushing off, swinging and letting the foot down, foot and shank turn the same way about the sideways axis, and
+    which way the foot turns is known from where it went.
 
     Args:
         up: (3,) m/s^2 specific force in quiet standing, sensor axes.
-        angular_velocity: (n, 3) rad/s in walking, sensor axes.
+        angular_velocity: (n, 3) rad/s while the foot moves, sensor axes.
+        foot_rate: (n,) rad/s of the foot about its own sideways axis at the same samples.
         lean: rad, shank-to-vertical angle in that standing, inclined positive.
     """
     top = unit(up)
     left, planar = sideways(top, angular_velocity)
-    if np.sum((angular_velocity @ left) ** 3) > 0.0:
+    if (angular_velocity @ left) @ foot_rate < 0.0:
         left = -left
     # Standing inclined by `lean`, the shank's own axis is gravity's turned forward about +y.
     forward = np.cross(left, top)

@@ -10,7 +10,7 @@ import numpy as np
 from firstrocker.errors import SignalError
 from firstrocker.model import BoolArray, FilterName, Finding, FloatArray, FootGeometry, IntArray, Side, Signal
 from firstrocker.motion.anchored import Course, Noise, hold
-from firstrocker.motion.axes import Mounting, foot_mounting, unit
+from firstrocker.motion.axes import Mounting, declared_mounting, foot_mounting, unit
 from firstrocker.motion.frames import STANDARD_GRAVITY, elevation, elevation_rate
 from firstrocker.motion.orientation import course, steady_course, strapdown
 from firstrocker.motion.rest import Rest, find_rest, gain
@@ -289,9 +289,7 @@ def _mount(
 ) -> Mounting:
     """The declared mounting levelled to the standing foot, or the one found from walking."""
     if signal.mounting is not None:
-        declared_left = signal.mounting[1] - (signal.mounting[1] @ unit(up)) * unit(up)
-        turned = np.stack([np.cross(unit(declared_left), unit(up)), unit(declared_left), unit(up)])
-        return Mounting(turned, 1.0, float("nan"))
+        return declared_mounting(signal.mounting[1], up)
     world_steps = _steps(held, anchors)[moved]
     before = held.rotation[anchors.index[:-1][moved]]
     steps = np.einsum("kij,ki->kj", before, world_steps)

@@ -12,7 +12,7 @@ import numpy as np
 
 from firstrocker.model import BoolArray, FilterName, Finding, FloatArray, Side, Signal
 from firstrocker.motion.anchored import Noise, hold
-from firstrocker.motion.axes import Mounting, shank_mounting
+from firstrocker.motion.axes import Mounting, declared_mounting, shank_mounting
 from firstrocker.motion.foot import FootMotion
 from firstrocker.motion.frames import STANDARD_GRAVITY, elevation, elevation_rate
 from firstrocker.motion.integrate import derivative
@@ -138,13 +138,10 @@ def track_shank(
             )
         )
     lean = standing_angle or 0.0
-    if signal.mounting is None:
-        mount = shank_mounting(standing, rate[walking & ~foot.still], lean)
-    else:
-        left = signal.mounting[1]
-        found = shank_mounting(standing, np.outer([1.0, -1.0], left), lean)
-        matrix = found.matrix if found.matrix[1] @ left > 0 else found.matrix * np.array([[-1.0], [-1.0], [1.0]])
-        mount = Mounting(matrix, 1.0, float("nan"))
+    busy = walking & ~foot.still
+    mount = shank_mounting(standing, rate[busy], foot.angular_velocity[busy, 1], lean)
+    if signal.mounting is not None:
+        mount = declared_mounting(signal.mounting[1], standing, lean)
     segment, omega, body = rotation @ mount.matrix.T, rate @ mount.matrix.T, force @ mount.matrix.T
     flat = foot.still & walking & signal.valid & ~signal.saturated
     arm = ankle_arm(body, omega, segment[:, 2, :], rate_hz, flat)
