@@ -1,4 +1,10 @@
-"""Standard errors of the measures of one stride: what the sensors, the geometry and the anchoring leave unknown."""
+"""Standard errors of the measures of one stride: what the sensors, the geometry and the anchoring leave unknown.
+
+Each measure's error is built from causes: the tilt that is left after anchoring (its covariance comes with the course),
+the instant of the event times the rate at which the curve then changes, the scale of the sensors, the ruler, and for the
+shank the posture in standing that counts as its zero. The size of each cause was set on simulated walks of all kinds
+with ordinary sensors, and checked on others (see ``firstrocker validate``).
+"""
 
 from __future__ import annotations
 
@@ -8,8 +14,19 @@ import numpy as np
 
 from firstrocker.gait.bouts import Stride
 from firstrocker.gait.measures import Curves
+from firstrocker.model import FloatArray
+from firstrocker.motion.integrate import at
 
-TILT_FLOOR = np.radians(0.35)  # rad; what smoothing, scale and mounting leave even after perfect anchoring
+HEEL_STRIKE_S, FOOT_FLAT_S, HEEL_OFF_S, TOE_OFF_S, MID_SWING_S = 0.0018, 0.0030, 0.0080, 0.0095, 0.0060
+"""s, one standard error of the instants."""
+LENGTH_SCALE, HEIGHT_SCALE, RATE_SCALE = 0.0055, 0.006, 0.010
+"""Shares: accelerometers and gyroscopes of half a percent, axes found to a few degrees."""
+PATH_M, SIDE_M, HEIGHT_M, HEEL_M = 0.0020, 0.0016, 0.0007, 0.0010
+"""m left of the foot's path after anchoring: along, sideways, and in the heights of toe and heel."""
+TILT_FLOOR = np.radians(0.12)
+"""rad that smoothing, cross-axis sensitivity and creep of the sole leave."""
+RATE_FLOOR = np.radians(2.5)
+"""rad/s"""
 
 
 @dataclass(frozen=True)
@@ -25,30 +42,89 @@ class Errors:
             stride: the stride.
             values: its measures, SI and radians.
         """
+        return self._way(stride, values) | self._angles(stride, values) | self._rates(stride, values)
+
+    def _tilts(self, stride: Stride) -> tuple[float, float]:
+        """rad, of foot and of shank in this stride, the shank's without its zero."""
         foot, shank = self.data.foot, self.data.shank
-        geometry = foot.geometry
-        node = int(np.searchsorted(foot.anchors, stride.swing.start))
-        pitch = float(np.hypot(foot.tilt_se[node : node + 2].max(), TILT_FLOOR))
-        tilt = 0.0 if shank is None else float(np.hypot(shank.tilt_se[node : node + 2].max(), shank.reference_se))
-        ankle = float(np.hypot(pitch, tilt))
-        middle = np.nan_to_num(values["foot_pitch_mid_swing_deg"])
-        clearance = np.sqrt(
-            0.002**2
-            + (geometry.to_toe * 0.5 * pitch) ** 2
-            + (geometry.to_toe_se * np.sin(middle)) ** 2
-            + (geometry.above_ground_se * (1.0 - np.cos(middle))) ** 2
+        nodes = np.searchsorted(foot.anchors, [stride.before.start, stride.swing.stop])
+        part = slice(int(nodes[0]), int(nodes[1]) + 1)
+        of_foot = float(np.hypot(foot.tilt_se[part].max(), TILT_FLOOR))
+        return of_foot, 0.0 if shank is None else float(np.hypot(shank.tilt_se[part].max(), TILT_FLOOR))
+
+    def _way(self, stride: Stride, values: dict[str, float]) -> dict[str, float]:
+        geometry = self.data.foot.geometry
+        tilt, _ = self._tilts(stride)
+        length, time = values["stride_length_m"], max(values["stride_time_s"], 1e-3)
+        middle = values["foot_pitch_mid_swing_deg"]
+        of_length = float(np.hypot(PATH_M, LENGTH_SCALE * length))
+        lifted = HEIGHT_SCALE * max(values["heel_clearance_max_mm"], 0.0)
+        lever = np.hypot(geometry.to_toe_se * np.sin(middle), geometry.above_ground_se * (1.0 - np.cos(middle)))
+        clearance = np.sqrt(HEIGHT_M**2 + (0.5 * geometry.to_toe * tilt) ** 2 + (0.3 * lifted) ** 2 + lever**2)
+        pitch_off = values["foot_pitch_toe_off_deg"]
+        heel_lever = np.hypot(
+            geometry.to_heel_se * np.sin(pitch_off), geometry.above_ground_se * (1 - np.cos(pitch_off))
         )
-        length = 0.010
         return {
-            "stride_length_m": length,
-            "walking_speed_m_s": length / max(values["stride_time_s"], 1e-3),
+            "stride_length_m": of_length,
+            "walking_speed_m_s": float(np.hypot(of_length / time, length / time**2 * 1.4 * HEEL_STRIKE_S)),
             "toe_clearance_min_mm": float(clearance),
-            "heel_clearance_max_mm": float(np.hypot(0.004, geometry.to_heel_se)),
-            "circumduction_mm": 0.005,
-            "ankle_share": 0.05,
-        } | {
-            name: (pitch if name.startswith("foot") else tilt if name.startswith("shank") else ankle)
-            * (15.0 if name.endswith("deg_s") else 1.0)
-            for name in values
-            if name.endswith(("_deg", "_deg_s"))
+            "heel_clearance_max_mm": float(np.sqrt(HEEL_M**2 + lifted**2 + heel_lever**2)),
+            "circumduction_mm": float(np.hypot(SIDE_M, 0.03 * values["circumduction_mm"])),
         }
+
+    def _angles(self, stride: Stride, values: dict[str, float]) -> dict[str, float]:
+        data = self.data
+        tilt, shank_tilt = self._tilts(stride)
+        strike, flat = stride.before.heel_strike, stride.before.foot_flat
+        rise, off = stride.swing.heel_off, stride.swing.toe_off
+        errors = {
+            "foot_pitch_heel_strike_deg": _moved(tilt, data.pitch_rate, strike, HEEL_STRIKE_S),
+            "foot_pitch_toe_off_deg": _moved(tilt, data.pitch_rate, off, TOE_OFF_S),
+        }
+        middle = self._mid_swing(stride)
+        errors["foot_pitch_mid_swing_deg"] = _moved(tilt, data.pitch_rate, middle, MID_SWING_S)
+        shank, shank_rate, ankle_rate = data.shank, data.shank_rate, data.ankle_rate
+        if shank is None or shank_rate is None or ankle_rate is None:
+            return errors
+        zero = float(np.hypot(shank_tilt, shank.reference_se))
+        both = float(np.hypot(tilt, zero))
+        errors |= {
+            "ankle_heel_strike_deg": _moved(both, ankle_rate, strike, HEEL_STRIKE_S),
+            "ankle_foot_flat_deg": _moved(both, ankle_rate, flat, FOOT_FLAT_S),
+            "ankle_peak_dorsiflexion_deg": both,
+            "ankle_mid_swing_deg": _moved(both, ankle_rate, middle, MID_SWING_S),
+            "shank_heel_strike_deg": _moved(zero, shank_rate, strike, HEEL_STRIKE_S),
+            "shank_foot_flat_deg": _moved(zero, shank_rate, flat, FOOT_FLAT_S),
+            "shank_mid_stance_deg": _moved(zero, shank_rate, 0.5 * (flat + rise), 0.5 * HEEL_OFF_S),
+        }
+        # The zero cancels in a range; what is left is the tilt's change within a tenth of a second.
+        change = _moved(TILT_FLOOR, ankle_rate, strike, HEEL_STRIKE_S)
+        errors["first_rocker_range_deg"] = change
+        fall = abs(values["foot_pitch_heel_strike_deg"]) + 1e-6
+        errors["ankle_share"] = float(np.hypot(change, TILT_FLOOR)) / fall
+        return errors
+
+    def _mid_swing(self, stride: Stride) -> float:
+        """Sample number half-way through swing, for the rates there."""
+        return 0.5 * (stride.swing.toe_off + stride.swing.heel_strike)
+
+    def _rates(self, stride: Stride, values: dict[str, float]) -> dict[str, float]:
+        foot = self.data.foot
+        strike, flat = stride.before.heel_strike, stride.before.foot_flat
+        step = 1.0 / foot.rate_hz
+        # A peak between two samples is read too low by what it bends within half a step; short loading bends sharply.
+        bend = (step / max((flat - strike) * step, 2.0 * step)) ** 2
+        errors = {}
+        for name in ("slap_rate_deg_s", "foot_lowering_rate_deg_s", "shank_forward_rate_deg_s", "push_off_rate_deg_s"):
+            size = abs(values[name])
+            sharp = 0.0 if name == "push_off_rate_deg_s" else bend * size
+            errors[name] = float(np.sqrt(RATE_FLOOR**2 + (RATE_SCALE * size) ** 2 + sharp**2))
+        return errors
+
+
+def _moved(angle: float, rate: FloatArray, place: float, instant_s: float) -> float:
+    """An angle's standard error at an event whose instant is uncertain."""
+    if np.isnan(place):
+        return float("nan")
+    return float(np.hypot(angle, instant_s * float(at(rate, np.array([place]))[0])))

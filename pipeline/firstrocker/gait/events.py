@@ -52,6 +52,8 @@ SOLE_GIVES = 0.002
 """m over its rest at which the sole's other end touches; common practice, no source."""
 RISE = (np.radians(1.0), np.radians(3.0))
 """rad of pitch lost after foot flat, from which the onset of heel rise is drawn back."""
+PEELING = 0.65
+"""Weight of the parabola among the two ways back."""
 CONTACT_PITCH = np.radians(3.0)
 
 
@@ -180,7 +182,7 @@ def _heel_off(motion: FootMotion, first: int, toe_off: float) -> float:
     """The pitch begins to fall: drawn back from where it has lost one degree and three.
 
     A heel that is torn off loses pitch along a straight line, one that peels off along a parabola. Heels do something
-    between, so the mean of both ways back is taken.
+    between, so both ways back are weighed.
     """
     if np.isnan(toe_off):
         return float("nan")
@@ -191,7 +193,8 @@ def _heel_off(motion: FootMotion, first: int, toe_off: float) -> float:
         return float("nan")
     straight = RISE[0] / (RISE[1] - RISE[0])
     root = 1.0 / (np.sqrt(RISE[1] / RISE[0]) - 1.0)
-    return float(first + max(early - (late - early) * 0.5 * (straight + root), 0.0))
+    back = (1.0 - PEELING) * straight + PEELING * root
+    return float(first + max(early - (late - early) * back, 0.0))
 
 
 def find_swings(motion: FootMotion) -> list[Swing]:

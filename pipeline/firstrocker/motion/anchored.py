@@ -20,6 +20,8 @@ from firstrocker.motion.orientation import rotation_of
 
 CHUNK = 60
 """Strides solved together; the chain forgets within two or three, so a cut costs nothing."""
+PASSES, LINEAR = 4, np.radians(1.5)
+"""How often the problem is solved at most, and the tilt error below which once is enough."""
 CLIPPED_PACE = 50.0
 """How much faster tilt errors grow while the gyroscope stands at its limit."""
 
@@ -171,7 +173,7 @@ def hold(
     height: FloatArray,
     noise: Noise,
 ) -> Course:
-    """Hold a segment's course at its anchors.
+    """Hold a segment's course at its anchors; again where what was found is too large to be linear.
 
     Args:
         rotation: (n, 3, 3) the filter's course, segment to world.
@@ -187,6 +189,25 @@ def hold(
     Returns:
         The course, corrected.
     """
+    for _ in range(PASSES):
+        held = _hold_once(rotation, acceleration, rate_hz, index, still, clipped, target, height, noise)
+        if np.abs(held.tilt_error).max() < LINEAR:
+            break
+        rotation = held.rotation
+    return held
+
+
+def _hold_once(
+    rotation: FloatArray,
+    acceleration: FloatArray,
+    rate_hz: float,
+    index: IntArray,
+    still: BoolArray,
+    clipped: BoolArray,
+    target: FloatArray,
+    height: FloatArray,
+    noise: Noise,
+) -> Course:
     clocks, step = _clocks(still, clipped, rate_hz), 1.0 / rate_hz
     force = np.einsum("nij,nj->ni", rotation, acceleration)
     half = max(1, round(0.04 * rate_hz))

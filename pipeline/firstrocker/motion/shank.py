@@ -21,6 +21,8 @@ from firstrocker.motion.rest import Rest, find_rest, gain
 
 ARM_PRIOR = 0.20  # m from the ankle up to the sensor: the middle of the shank; common practice, no source
 ARM_DEVIATION = 0.10  # m
+STANDING_SE = np.radians(0.45)  # rad by which people sway in a second or two of standing; from memory, no source
+UNKNOWN_STANDING_SE = np.radians(4.0)  # rad where there was no standing at all
 
 
 @dataclass(frozen=True)
@@ -175,6 +177,6 @@ def track_shank(
         tilt_se=held.tilt_se.max(axis=1),
         trusted=signal.valid & ~signal.saturated,
         mounting=mount,
-        reference_se=np.radians(0.3) if not findings else np.radians(4.0),
+        reference_se=STANDING_SE if not findings else UNKNOWN_STANDING_SE,
         findings=tuple(findings),
     )

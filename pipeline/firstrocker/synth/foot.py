@@ -55,7 +55,7 @@ class FootCourse:
 _KINK = 0.024  # s over which the pitch rate changes after contact
 _EITHER_END = 0.060  # m by which one end is clearly the lower one
 _ROUND = 0.050  # s over which the corners of the flight are rounded
-_HAND_OVER = 0.030  # m of sole height over which the lowest point passes from toe to heel
+_HAND_OVER = 0.050  # m of sole height over which the lowest point passes from toe to heel
 
 
 def swing_course(time: FloatArray, swing: Swing, shape: FootShape, sign: float) -> FootCourse:
