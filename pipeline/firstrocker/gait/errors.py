@@ -1,9 +1,9 @@
 """Standard errors of the measures of one stride: what the sensors, the geometry and the anchoring leave unknown.
 
 Each measure's error is built from causes: the tilt that is left after anchoring (its covariance comes with the course),
-the instant of the event times the rate at which the curve then changes, the scale of the sensors, the ruler, and for the
-shank the posture in standing that counts as its zero. The size of each cause was set on simulated walks of all kinds
-with ordinary sensors, and checked on others (see ``firstrocker validate``).
+the instant of the event times the rate at which the curve then changes, the scale of the sensors, the ruler, and for
+the shank the posture in standing that counts as its zero. The size of each cause was set on simulated walks of all
+kinds with ordinary sensors, and checked on others (see ``firstrocker validate``).
 """
 
 from __future__ import annotations

@@ -1,0 +1,124 @@
+"""Which of the anchors are true, and between which of them the foot took a step."""
+
+from __future__ import annotations
+
+from bisect import bisect
+
+import numpy as np
+
+from firstrocker.model import BoolArray, FloatArray
+from firstrocker.motion.anchored import Course, Noise, hold
+from firstrocker.motion.frames import STANDARD_GRAVITY
+from firstrocker.motion.orientation import steady_course
+from firstrocker.motion.stillness import Anchors
+
+LEAST_STEP = 0.12  # m; a foot that moved less has shifted its weight, not stepped
+LEAST_SWING_S = 0.15  # s of motion that a step takes at least
+SAME_STANCE_S = 0.12  # s within which two anchors of one stance are one
+SURELY_STILL = 0.5  # energy at an anchor below which no foot passes through
+ONGOING = 0.35  # m/s at a supposed anchor that says the foot was passing through
+
+
+def _noise(anchors: Anchors) -> Noise:
+    """What is trusted at foot anchors: less where the foot still moved."""
+    return Noise(
+        tilt_rest=np.radians(0.35) * np.sqrt(1.0 + anchors.energy / 0.1),
+        tilt_prior=np.radians(5.0),
+        drift=np.radians(0.25),
+        clipped=1.5,
+        velocity=np.sqrt(0.010**2 + 0.05**2 * anchors.energy),
+        accelerometer=0.05,
+    )
+
+
+def _hold(rotation: FloatArray, force: FloatArray, rate_hz: float, anchors: Anchors, clipped: BoolArray) -> Course:
+    count = len(anchors.index)
+    return hold(
+        rotation,
+        force,
+        rate_hz,
+        index=anchors.index,
+        still=anchors.still,
+        clipped=clipped,
+        target=np.zeros((count, 3)),
+        height=np.zeros(count),
+        noise=_noise(anchors),
+    )
+
+
+def _weed(force: FloatArray, anchors: Anchors, rate_hz: float) -> Anchors:
+    """The anchors without those through which the foot was passing.
+
+    From the stillest to the least still, the foot's speed at each is looked at, integrated on the filter's own course
+    (force: (n, 3) m/s^2 in the world) between the nearest anchors already accepted.
+    """
+    free = np.cumsum(force - np.array([0.0, 0.0, STANDARD_GRAVITY]), axis=0) / rate_hz
+    index, energy = anchors.index, anchors.energy
+    accepted = [int(k) for k in np.flatnonzero(energy <= SURELY_STILL)]
+    doubtful = np.flatnonzero(energy > SURELY_STILL)
+    for k in doubtful[np.argsort(energy[doubtful])]:
+        place = bisect(accepted, int(k))
+        if 0 < place < len(accepted):
+            a, b, c = index[accepted[place - 1]], index[k], index[accepted[place]]
+            change = free[b] - free[a] - (b - a) / (c - a) * (free[c] - free[a])
+            if np.linalg.norm(change) > ONGOING and c - a < 3.0 * rate_hz:
+                continue
+        accepted.insert(place, int(k))
+    return anchors.keep(np.isin(np.arange(len(index)), accepted))
+
+
+def steps(held: Course, anchors: Anchors) -> FloatArray:
+    """(k - 1, 3) m, displacement between anchors, world axes."""
+    return np.asarray(np.diff(held.position[anchors.index], axis=0))
+
+
+def _stepped(held: Course, anchors: Anchors, rate_hz: float) -> BoolArray:
+    """(k - 1,) True where the foot went from one place to another between two anchors."""
+    moving = np.concatenate([[0.0], np.cumsum(~anchors.still)])
+    busy = (moving[anchors.index[1:]] - moving[anchors.index[:-1]]) / rate_hz
+    length = np.linalg.norm(steps(held, anchors)[:, :2], axis=1)
+    return np.asarray((length > LEAST_STEP) & (busy > LEAST_SWING_S))
+
+
+def _merge(held: Course, anchors: Anchors, rate_hz: float) -> Anchors:
+    """Anchors close together between which the foot went nowhere are one stance: keep the stillest."""
+    group = np.concatenate([[0], np.cumsum(_stepped(held, anchors, rate_hz))])
+    keep = np.zeros(len(group), dtype=np.bool_)
+    for g in range(int(group[-1]) + 1):
+        members = np.flatnonzero(group == g)
+        last = -np.inf
+        for m in members[np.argsort(anchors.index[members])]:
+            if anchors.index[m] - last > SAME_STANCE_S * rate_hz:
+                keep[m] = True
+                last, kept = anchors.index[m], m
+            elif anchors.energy[m] < anchors.energy[kept]:
+                keep[kept], keep[m] = False, True
+                kept = m
+    return anchors.keep(keep)
+
+
+def find_course(
+    rotation: FloatArray, inertial: FloatArray, force: FloatArray, rate_hz: float, anchors: Anchors, clipped: BoolArray
+) -> tuple[Course, Anchors, BoolArray]:
+    """Hold the foot at its anchors and weed out those that are none.
+
+    Args:
+        rotation: (n, 3, 3) filter's course, sensor to world.
+        inertial: (n, 3, 3) the gyroscope's course.
+        force: (n, 3) m/s^2 specific force, sensor axes.
+        rate_hz: samples per second.
+        anchors: candidates.
+        clipped: (n,) True where the gyroscope stood at its limit.
+
+    Returns:
+        The held course, the anchors kept, and (k - 1,) whether the foot stepped between two of them.
+    """
+    anchors = _weed(np.einsum("nij,nj->ni", rotation, force), anchors, rate_hz)
+    held = _hold(steady_course(rotation, inertial, anchors.index, rate_hz), force, rate_hz, anchors, clipped)
+    for _ in range(3):
+        merged = _merge(held, anchors, rate_hz)
+        if len(merged.index) < 2 or len(merged.index) == len(anchors.index):
+            break
+        anchors = merged
+        held = _hold(steady_course(rotation, inertial, anchors.index, rate_hz), force, rate_hz, anchors, clipped)
+    return held, anchors, _stepped(held, anchors, rate_hz)
