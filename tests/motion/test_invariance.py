@@ -9,9 +9,9 @@ from scipy.spatial.transform import Rotation
 from firstrocker.measures import MEASURES
 from firstrocker.model import Segment
 from firstrocker.synth.gaits import GAITS
-from firstrocker.synth.sensors import FOOT_SEAT, ORDINARY, PERFECT, SHANK_SEAT, Mounting, record
+from firstrocker.synth.sensors import ORDINARY, PERFECT, Mounting, record
 from firstrocker.synth.walker import walk
-from motion.walked import Walked, analysed, follow, signal_of
+from motion.walked import SEATED, Walked, analysed, follow, signal_of
 
 
 @pytest.fixture(scope="module")
@@ -49,8 +49,7 @@ def test_waiting_longer_before_the_walk_shifts_only_times(plain: Walked) -> None
     walker = plain.walker
     shift = 1.0
     later = [
-        record(walker, segment, "left", Mounting(offset), PERFECT, seed=1, start_s=shift)
-        for segment, offset in (("foot", FOOT_SEAT), ("shank", SHANK_SEAT))
+        record(walker, segment, "left", Mounting(offset), PERFECT, seed=1, start_s=shift) for segment, offset in SEATED
     ]
     moved = follow(walker, signal_of(later[0]), signal_of(later[1]), 100.0)
     for a, b in zip(plain.rows, moved.rows, strict=True):
@@ -73,10 +72,7 @@ def test_identities_hold_exactly(plain: Walked) -> None:
 
 def test_a_walk_in_two_parts_has_the_same_strides() -> None:
     walker = walk(GAITS["slap"], seed=4, strides=6, bouts=2)
-    logs = [
-        record(walker, segment, "left", Mounting(offset), ORDINARY, seed=3)
-        for segment, offset in (("foot", FOOT_SEAT), ("shank", SHANK_SEAT))
-    ]
+    logs = [record(walker, segment, "left", Mounting(offset), ORDINARY, seed=3) for segment, offset in SEATED]
     whole = follow(walker, signal_of(logs[0]), signal_of(logs[1]), 100.0)
     middle = round(50.0 * sum(walker.standing[1]))
     parts = []

@@ -3,9 +3,10 @@
 import numpy as np
 import pytest
 
+from firstrocker.model import FloatArray, Segment
 from firstrocker.motion.orientation import FILTERS
 from firstrocker.synth.gaits import GAITS
-from firstrocker.synth.sensors import FOOT_SEAT, ORDINARY, SHANK_SEAT
+from firstrocker.synth.sensors import FOOT_SEAT, ORDINARY, SHANK_SEAT, random_seat
 from motion.walked import analysed
 
 
@@ -35,10 +36,8 @@ def test_the_ankle_is_found_from_the_shank_sensor() -> None:
 
 def test_axes_are_found_for_any_seat() -> None:
     rng = np.random.default_rng(5)
-    from firstrocker.synth.sensors import random_seat
-
     for seed in range(3):
-        seats = {"foot": random_seat(rng), "shank": random_seat(rng)}
+        seats: dict[Segment, FloatArray] = {"foot": random_seat(rng), "shank": random_seat(rng)}
         made = analysed("slap", seed=seed, quality=ORDINARY, seats=seats)
         for motion, seat in ((made.foot, seats["foot"]), (made.shank, seats["shank"])):
             off = motion.mounting.matrix @ seat

@@ -18,6 +18,8 @@ from firstrocker.synth.sensors import FOOT_SEAT, PERFECT, SHANK_SEAT, Mounting, 
 from firstrocker.synth.trial import ruler
 from firstrocker.synth.walker import Walker, walk
 
+SEATED: tuple[tuple[Segment, FloatArray], ...] = (("foot", FOOT_SEAT), ("shank", SHANK_SEAT))
+
 
 @dataclass(frozen=True)
 class Walked:
@@ -61,7 +63,7 @@ def analysed(
     seats = seats or {"foot": np.eye(3), "shank": np.eye(3)}
     logs = [
         record(walker, segment, side, Mounting(offset, seats[segment]), quality, seed=seed + number)
-        for number, (segment, offset) in enumerate((("foot", FOOT_SEAT), ("shank", SHANK_SEAT)))
+        for number, (segment, offset) in enumerate(SEATED)
     ]
     return follow(walker, signal_of(logs[0]), signal_of(logs[1]), quality.rate_hz, filter_name=filter_name)
 
