@@ -100,3 +100,29 @@ COMPARISON = _schema(
     ],
     "comparison",
 )
+
+SESSIONS = _schema(
+    [
+        pa.field("subject", pa.string()),
+        pa.field("session", pa.string()),
+        pa.field("affected_side", pa.string()),
+        pa.field("status", pa.string()),
+        *[pa.field(name, pa.int64()) for name in ("walks", "strides", "steady", "errors", "warnings")],
+        pa.field("first_finding", pa.string()),
+    ],
+    "sessions",
+)
+
+EFFECTS = _schema(
+    [
+        pa.field("leg", pa.string()),
+        pa.field("measure", pa.string()),
+        pa.field("unit", pa.string()),
+        pa.field("reference", pa.string()),
+        pa.field("other", pa.string()),
+        pa.field("people", pa.int64()),
+        pa.field("sessions", pa.int64()),
+        *[pa.field(name, pa.float64()) for name in ("difference", "sd", "ci_low", "ci_high")],
+    ],
+    "effects",
+)

@@ -53,9 +53,9 @@ class FootCourse:
 
 
 _KINK = 0.024  # s over which the pitch rate changes after contact
-_EITHER_END = 0.060  # m by which one end is clearly the lower one
 _ROUND = 0.050  # s over which the corners of the flight are rounded
-_HAND_OVER = 0.050  # m of sole height over which the lowest point passes from toe to heel
+_HAND_OVER = 0.5  # of the toe's greatest depth under the heel: over which the lowest point passes from toe to heel
+_DEEPEST = 0.006  # m by which the end that lands second goes in at most, beyond the first
 
 
 def swing_course(time: FloatArray, swing: Swing, shape: FootShape, sign: float) -> FootCourse:
@@ -74,7 +74,7 @@ def swing_course(time: FloatArray, swing: Swing, shape: FootShape, sign: float) 
     heel_first = gait.pitch_contact >= 0.0  # the plan sees to it that one end is clearly first
     flight = swing.heel_strike - swing.toe_off
     fall = gait.impact_down * gait.stop_time / 2.0  # how deep the point that touches is pressed in
-    pitch = _pitch(time, swing, fall / shape.length)
+    pitch = _pitch(time, swing, fall / shape.length, _DEEPEST / shape.length)
 
     bend_full = np.deg2rad(gait.toe_flex)
     unbending = 1.0 - smooth_step(time, swing.toe_off, swing.toe_off + min(0.12, 0.42 * flight))
@@ -90,8 +90,9 @@ def swing_course(time: FloatArray, swing: Swing, shape: FootShape, sign: float) 
     # In flight the lower of heel and toe follows the planned height; at the contacts the point that touches does.
     above = -sole
     if heel_first:
-        done = smooth_step(time, swing.heel_strike - 0.07, swing.heel_strike - 0.01)
-        lower = soft_floor(-sole, _HAND_OVER) * (1.0 - done)
+        done = smooth_step(time, swing.toe_off + 0.55 * flight, swing.heel_strike - 0.012)
+        give_over = _HAND_OVER * shape.length * abs(np.sin(np.deg2rad(gait.pitch_after_toe_off)))
+        lower = soft_floor(-sole, give_over) * (1.0 - done)
         above = np.where(time < swing.toe_off + 0.2 * flight, -sole, lower)
     z = height + above + over_heel * shape.heel_radius * (1.0 - np.cos(pitch))
 
@@ -115,7 +116,7 @@ def swing_course(time: FloatArray, swing: Swing, shape: FootShape, sign: float) 
     return FootCourse(x, y, z, yaw, pitch, roll, bend + landed)
 
 
-def _pitch(time: FloatArray, swing: Swing, touch: float) -> FloatArray:
+def _pitch(time: FloatArray, swing: Swing, touch: float, most: float) -> FloatArray:
     g: Gait = swing.gait
     push, flight = swing.toe_off - swing.heel_off, swing.heel_strike - swing.toe_off
     rise = g.heel_off_rate
@@ -156,7 +157,7 @@ def _pitch(time: FloatArray, swing: Swing, touch: float) -> FloatArray:
         return np.where(t < start, 0.0, loading(t) - before(t))
 
     pitch = rounded(before, time, _ROUND) + rounded(fallen, time, _KINK)
-    stop = abs(arriving) * g.flat_stop_time / 2.0
+    stop = min(abs(arriving) * g.flat_stop_time / 2.0, np.rad2deg(most))
     pushed = -soft_floor(-pitch, give)
     flat = soft_floor(side * pitch - down + stop, stop) + down - stop
     stopped = swing.foot_flat + g.flat_stop_time

@@ -32,7 +32,7 @@ class Gait:
     pitch_contact: float = 21.0
     pitch_rate_contact: float = -40.0
     pitch_late_extra: float = 4.0  # by which pitch exceeds that at contact late in swing
-    pitch_mid_swing: float = -6.0
+    pitch_mid_swing: float = -10.0
     pitch_toe_off: float = -60.0
     pitch_after_toe_off: float = -67.0
     landing_rate_share: float = 0.6  # pitch rate at foot flat as a share of the mean in loading
@@ -40,7 +40,7 @@ class Gait:
     impact_down: float = 0.22
     stop_time: float = 0.020  # in which the heel pad and the shoe stop that point
     flat_stop_time: float = 0.015  # in which the other end is stopped
-    clearance: float = 0.014  # of the toe in mid-swing
+    clearance: float = 0.012  # of the toe in mid-swing
     clearance_early: float = 0.040  # of the toe in its first rise
     height_late: float = 0.024  # of the end that will touch, late in swing
     lift_rate: float = 0.25  # m/s with which the last point leaves the ground
@@ -102,6 +102,8 @@ def _varied(gait: Gait, rng: np.random.Generator, which: int, scale: float) -> G
     drawn: dict[str, Any] = {}
     for name, spread in _SPREAD.items():
         shift = float(np.clip(rng.standard_normal(), -2.2, 2.2)) * spread[which] * scale
+        if name == "loading_time":
+            shift *= gait.loading_time / _NORMAL.loading_time  # a short loading varies by less
         drawn[name] = max(getattr(gait, name) + shift, spread[2])
     low, high = gait.pitch_limits
     drawn["pitch_contact"] = min(max(drawn["pitch_contact"], low), high)

@@ -11,6 +11,8 @@ import numpy as np
 from firstrocker.model import BoolArray, FloatArray, Log, Segment, Side
 from firstrocker.motion.frames import STANDARD_GRAVITY
 from firstrocker.motion.integrate import at
+from firstrocker.synth.rigid import Angles, segment_motion
+from firstrocker.synth.smooth import slow_noise
 from firstrocker.synth.walker import Leg, Walker
 
 FOOT_SEAT = np.array([0.140, 0.0, 0.075])
@@ -23,15 +25,18 @@ SHANK_SEAT = np.array([0.030, 0.020, 0.220])
 class Mounting:
     """Where a sensor sits: ``offset`` (3,) m in segment axes of a left leg, ``seat`` (3, 3) segment-to-sensor rotation.
 
-    A right leg's offset is the mirror image. Ringing: the strap lets the sensor swing after a shock, ``ring_share`` of
-    the sharp part of the acceleration comes back at ``ring_hz`` and dies within ``ring_s``.
+    A right leg's offset is the mirror image. Ringing: strap and soft tissue hold the sensor like a spring and a damper,
+    so that it swings at ``ring_hz`` (0: it does not) with the damping ratio ``ring_damping`` after a shock. Rocking: it
+    turns about its centre by some ``rock_deg`` (standard deviation per axis) as shoe and skin give, a new course every
+    ``rock_s``.
     """
 
     offset: FloatArray
     seat: FloatArray = field(default_factory=lambda: np.eye(3))
-    ring_share: float = 0.0
-    ring_hz: float = 35.0
-    ring_s: float = 0.03
+    ring_hz: float = 0.0
+    ring_damping: float = 0.15
+    rock_deg: float = 0.0
+    rock_s: float = 0.09
 
 
 @dataclass(frozen=True)
@@ -40,7 +45,9 @@ class Quality:
 
     Rates in deg/s, accelerations in m/s^2, scale and cross-axis as shares, ``g_sensitivity`` in deg/s per m/s^2,
     ranges as the greatest value, bandwidth as a share of the rate, clock in s and ppm, ``jitter_s`` of each time
-    stamp, ``lost`` share of samples missing in bursts of some samples.
+    stamp, ``lost`` share of samples missing in bursts of some samples. ``delayed``: the part's low-pass filter is a
+    causal one (second order), whose values come late by ``0.2 / bandwidth`` sample intervals and nobody makes up for
+    it; else it delays nothing.
     """
 
     rate_hz: float = 100.0
@@ -55,6 +62,7 @@ class Quality:
     accel_range: float = 16.0 * STANDARD_GRAVITY
     cross_axis: float = 0.003
     bandwidth: float = 0.4
+    delayed: bool = False
     clock_offset_s: float = 0.0
     clock_drift_ppm: float = 0.0
     jitter_s: float = 0.0
@@ -122,13 +130,20 @@ def record(
     """
     from scipy.signal import butter, sosfiltfilt
 
+    later = np.random.default_rng([seed, 1])  # apart, so that rocking leaves the other faults as they are
     rng = np.random.default_rng(seed)
     force, rate = ideal(walker.legs[side], segment, mounting.offset)
     fine_hz = 1.0 / (walker.time[1] - walker.time[0])
-    force = force + _ringing(force, mounting, fine_hz)
+    if mounting.ring_hz:
+        force = _ringing(force, mounting, fine_hz)
+    if mounting.rock_deg:
+        force, rate = _rocking(force, rate, walker.time, mounting, later)
     if quality.bandwidth * quality.rate_hz < 0.45 * fine_hz:
         low = butter(2, quality.bandwidth * quality.rate_hz, fs=fine_hz, output="sos")
-        force, rate = sosfiltfilt(low, force, axis=0), sosfiltfilt(low, rate, axis=0)
+        if quality.delayed:
+            force, rate = _causal(low, force), _causal(low, rate)
+        else:
+            force, rate = sosfiltfilt(low, force, axis=0), sosfiltfilt(low, rate, axis=0)
     count = int((walker.time[-1] - start_s) * quality.rate_hz)
     time = start_s + np.arange(count) / quality.rate_hz
     force, rate = at(force, time * fine_hz), at(rate, time * fine_hz)
@@ -178,19 +193,32 @@ def _kept(count: int, lost: float, rng: np.random.Generator) -> BoolArray:
     return kept
 
 
+def _causal(low: FloatArray, values: FloatArray) -> FloatArray:
+    """A low-pass filter that knows no future, from a steady beginning."""
+    from scipy.signal import sosfilt, sosfilt_zi
+
+    start = sosfilt_zi(low)[:, :, None] * values[0]
+    return np.asarray(sosfilt(low, values, axis=0, zi=start)[0])
+
+
 def _ringing(force: FloatArray, mounting: Mounting, fine_hz: float) -> FloatArray:
-    """The sharp part of the acceleration, answered by a damped swing."""
-    if mounting.ring_share == 0.0:
-        return np.zeros_like(force)
-    from scipy.signal import lfilter
+    """Specific force on a mass that a spring and a damper hold to the segment: the base's times their transmissibility.
 
-    sharp = force - _moving_mean(force, round(0.06 * fine_hz) | 1)
-    pole = np.exp((-1.0 / mounting.ring_s + 2j * np.pi * mounting.ring_hz) / fine_hz)
-    answer = lfilter([abs(1.0 - pole) ** 2], [1.0, -2.0 * pole.real, abs(pole) ** 2], sharp, axis=0)
-    return np.asarray(mounting.ring_share * answer)
+    With base acceleration ``a`` the mass feels ``a (2 z w s + w^2) / (s^2 + 2 z w s + w^2)``; gravity passes as it is.
+    """
+    from scipy.signal import bilinear, lfilter, lfilter_zi
+
+    w = 2.0 * fine_hz * np.tan(np.pi * mounting.ring_hz / fine_hz)  # so that the bilinear map keeps the resonance
+    drag = 2.0 * mounting.ring_damping * w
+    above, below = bilinear([drag, w * w], [1.0, drag, w * w], fs=fine_hz)
+    start = lfilter_zi(above, below)[:, None] * force[0]
+    return np.asarray(lfilter(above, below, force, axis=0, zi=start)[0])
 
 
-def _moving_mean(values: FloatArray, window: int) -> FloatArray:
-    padded = np.pad(values, ((window // 2, window // 2), (0, 0)), mode="edge")
-    sums = np.concatenate([np.zeros((1, values.shape[1])), np.cumsum(padded, axis=0)])
-    return np.asarray((sums[window:] - sums[:-window]) / window)
+def _rocking(
+    force: FloatArray, rate: FloatArray, time: FloatArray, mounting: Mounting, rng: np.random.Generator
+) -> tuple[FloatArray, FloatArray]:
+    """Force and rate in a sensor that turns about its own centre against the segment."""
+    noise = [np.deg2rad(slow_noise(rng, time, every_s=mounting.rock_s, sd=mounting.rock_deg)) for _ in range(3)]
+    turned, _, _ = segment_motion(time, Angles(*noise), np.zeros((time.size, 3)))
+    return turned.to_segment(force), turned.to_segment(rate) + turned.angular_velocity

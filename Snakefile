@@ -1,0 +1,43 @@
+# From sensor logs to a fitting decision, for every session of a study. The folders' names under pipeline/firstrocker
+# tell the way; README.md tells how to run it, config/README.md what can be set.
+
+import sys
+
+from snakemake.utils import min_version
+
+from firstrocker.workflow import plan_run
+
+min_version("9.0")
+
+
+configfile: f"{workflow.basedir}/config/config.yaml"
+
+
+plan = plan_run(config, home=workflow.basedir)
+
+
+wildcard_constraints:
+    subject=plan.label,
+    session=plan.label,
+
+
+include: "pipeline/rules/demo.smk"
+include: "pipeline/rules/session.smk"
+include: "pipeline/rules/cohort.smk"
+include: "pipeline/rules/validate.smk"
+
+
+rule all:
+    default_target: True
+    input:
+        lambda wildcards: plan.session_results(checkpoints),
+        rules.cohort.output,
+    localrule: True
+
+
+onsuccess:
+    plan.tell()
+
+
+onerror:
+    plan.tell()

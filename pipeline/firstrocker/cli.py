@@ -1,0 +1,157 @@
+"""The command line: one sub-command per step. Each imports only what it uses, for start-up costs more than work."""
+
+from __future__ import annotations
+
+import argparse
+import os
+import sys
+from collections.abc import Callable, Sequence
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from firstrocker import __version__
+from firstrocker.errors import FirstrockerError, SettingsError
+
+if TYPE_CHECKING:
+    from firstrocker.settings import Settings
+
+USER_MISTAKE = 2
+"""Exit status where what was asked for cannot be done; a bug ends with a traceback and status 1."""
+
+
+def main(arguments: Sequence[str] | None = None) -> int:
+    """Run one sub-command; returns the exit status."""
+    # Sessions run side by side, one process each: threads within the linear algebra would only fight over the cores.
+    os.environ.setdefault("OMP_NUM_THREADS", "1")
+    os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
+    options = _parser().parse_args(arguments)
+    run: Callable[[argparse.Namespace], None] = options.run
+    try:
+        run(options)
+    except FirstrockerError as mistake:
+        print(f"firstrocker {options.command}: {mistake}", file=sys.stderr)
+        return USER_MISTAKE
+    return 0
+
+
+def _parser() -> argparse.ArgumentParser:
+    parser = argparse.ArgumentParser(prog="firstrocker", description="What a drop-foot brace does, stride by stride.")
+    parser.add_argument("--version", action="version", version=f"%(prog)s {__version__}")
+    commands = parser.add_subparsers(dest="command", required=True, metavar="COMMAND")
+
+    def add(name: str, run: Callable[[argparse.Namespace], None], about: str) -> argparse.ArgumentParser:
+        command = commands.add_parser(name, help=about, description=about)
+        command.set_defaults(run=run)
+        return command
+
+    demo = add("demo", _demo, "write a study of invented people to try everything on")
+    demo.add_argument("folder", type=Path, help="where; must not exist yet, or be empty")
+    demo.add_argument("--seed", type=int, default=1, help="of the random numbers (default: %(default)s)")
+
+    strides = add("strides", _strides, "one session's logs to strides, curves and quality")
+    strides.add_argument("--session", type=Path, required=True, help="the session's folder in the study")
+    strides.add_argument("--out", type=Path, required=True, help="the session's folder in the results")
+    strides.add_argument("--loggers", type=Path, required=True, help="folder of logger profiles")
+    _add_settings(strides)
+
+    study = add("study", _study, "one session's strides to summary, comparison and report")
+    study.add_argument("--results", type=Path, required=True, help="the session's folder in the results")
+    _add_settings(study)
+
+    report = add("report", _report, "one session's tables to its report alone")
+    report.add_argument("--results", type=Path, required=True, help="the session's folder in the results")
+
+    cohort = add("cohort", _cohort, "the results of all sessions of a study in one place")
+    cohort.add_argument("--study", type=Path, required=True, help="the study folder: its sessions are the ones read")
+    cohort.add_argument("--results", type=Path, required=True, help="the results folder")
+    _add_settings(cohort)
+
+    settings = add("settings", _settings, "print every setting")
+    form = settings.add_mutually_exclusive_group()
+    form.add_argument("--yaml", dest="form", action="store_const", const="yaml", help="as config/config.yaml (default)")
+    form.add_argument("--markdown", dest="form", action="store_const", const="markdown", help="as tables to read")
+    form.add_argument("--schema", dest="form", action="store_const", const="schema", help="as a JSON schema")
+    form.add_argument(
+        "--write", type=Path, metavar="CLONE", help="bring config/ of a clone in step; print what changed"
+    )
+
+    validate = add("validate", _validate, "measure the errors on walks whose truth is known, and print the table")
+    validate.add_argument("--out", type=Path, help="write the table here too, as Markdown")
+    return parser
+
+
+def _add_settings(command: argparse.ArgumentParser) -> None:
+    command.add_argument(
+        "--settings", default="{}", help="a YAML file with settings, or the settings themselves as {JSON}"
+    )
+
+
+def _read_settings(given: str) -> Settings:
+    import yaml
+
+    from firstrocker.settings import load_settings
+
+    inline = given.lstrip().startswith("{")
+    where = "--settings" if inline else given
+    try:
+        data = yaml.safe_load(given if inline else Path(given).read_text(encoding="utf-8"))
+    except OSError as error:
+        raise SettingsError(f"cannot be read: {error.strerror}.", where=where, remedy="Mend the path.") from None
+    except (yaml.YAMLError, UnicodeDecodeError) as error:
+        raise SettingsError(f"is not YAML: {' '.join(str(error).split())}.", where=where) from None
+    if isinstance(data, dict) and set(data) == {"settings"}:
+        data = data["settings"]
+    return load_settings(data, where=where)
+
+
+def _demo(options: argparse.Namespace) -> None:
+    from firstrocker.steps.demo import make_demo
+
+    make_demo(options.folder, seed=options.seed)
+
+
+def _strides(options: argparse.Namespace) -> None:
+    from firstrocker.steps.strides import make_strides
+
+    make_strides(options.session, options.out, settings=_read_settings(options.settings), loggers=options.loggers)
+
+
+def _study(options: argparse.Namespace) -> None:
+    from firstrocker.steps.report import make_report
+    from firstrocker.steps.study import make_study
+
+    make_study(options.results, settings=_read_settings(options.settings))
+    make_report(options.results)
+
+
+def _report(options: argparse.Namespace) -> None:
+    from firstrocker.steps.report import make_report
+
+    make_report(options.results)
+
+
+def _cohort(options: argparse.Namespace) -> None:
+    from firstrocker.steps.cohort import make_cohort
+
+    make_cohort(options.study, options.results, settings=_read_settings(options.settings))
+
+
+def _settings(options: argparse.Namespace) -> None:
+    from firstrocker.settings_text import settings_markdown, settings_schema, settings_yaml, write_settings
+
+    if options.write is not None:
+        print("".join(f"{path}\n" for path in write_settings(options.write)), end="")
+    elif options.form == "markdown":
+        print(settings_markdown(), end="")
+    elif options.form == "schema":
+        import json
+
+        print(json.dumps(settings_schema(), indent=2))
+    else:
+        print(settings_yaml(), end="")
+
+
+def _validate(options: argparse.Namespace) -> None:
+    from firstrocker.steps.validate import make_accuracy_table
+
+    print(make_accuracy_table(options.out), end="")

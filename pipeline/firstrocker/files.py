@@ -1,0 +1,85 @@
+"""Files written whole or not at all, with bytes that depend on their content alone, and fingerprints of files read."""
+
+from __future__ import annotations
+
+import hashlib
+import json
+import os
+from collections.abc import Iterator
+from contextlib import contextmanager
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+if TYPE_CHECKING:
+    import pyarrow as pa
+
+
+@contextmanager
+def replacing(path: Path) -> Iterator[Path]:
+    """A temporary path in the same folder that takes the place of ``path`` when the block ends without an error.
+
+    The file is on the disk before it gets its name, so that no crash leaves half a file under the final name; on an
+    error the old file stays as it was. What an interrupted writer of the same file left behind is removed.
+    """
+    path.parent.mkdir(parents=True, exist_ok=True)
+    for left_behind in path.parent.glob(f".{path.name}.*.part"):
+        left_behind.unlink(missing_ok=True)
+    temporary = path.with_name(f".{path.name}.{os.getpid()}.part")
+    try:
+        yield temporary
+        _sync(temporary)
+        os.replace(temporary, path)
+        _sync(path.parent)
+    finally:
+        temporary.unlink(missing_ok=True)
+
+
+def write_text(path: Path, text: str) -> None:
+    """Write ``text`` as UTF-8, whole or not at all."""
+    with replacing(path) as temporary:
+        temporary.write_text(text, encoding="utf-8", newline="\n")
+
+
+def write_json(path: Path, data: Any) -> None:
+    """Write ``data`` as JSON with sorted keys, whole or not at all; NaN and infinity are refused."""
+    write_text(path, json.dumps(data, indent=2, sort_keys=True, ensure_ascii=False, allow_nan=False) + "\n")
+
+
+def write_table(path: Path, table: pa.Table) -> None:
+    """Write a table as Parquet, whole or not at all; the same table gives the same bytes."""
+    import pyarrow.parquet as pq
+
+    with replacing(path) as temporary:
+        pq.write_table(table, temporary, compression="zstd")
+
+
+def read_table(path: Path) -> pa.Table:
+    """Read a Parquet table with its schema's metadata."""
+    import pyarrow.parquet as pq
+
+    return pq.read_table(path, memory_map=False, partitioning=None)
+
+
+def sha256_of(path: Path) -> str:
+    """The SHA-256 of a file's bytes, in hexadecimal."""
+    with path.open("rb") as file:
+        return hashlib.file_digest(file, "sha256").hexdigest()
+
+
+def sha256_of_json(data: Any) -> str:
+    """The SHA-256 of ``data`` as compact JSON with sorted keys, in hexadecimal."""
+    return hashlib.sha256(compact_json(data).encode()).hexdigest()
+
+
+def compact_json(data: Any) -> str:
+    """``data`` as JSON on one line, keys sorted."""
+    return json.dumps(data, sort_keys=True, separators=(",", ":"), allow_nan=False)
+
+
+def _sync(path: Path) -> None:
+    """Ask the system to bring a file's or folder's content to the disk."""
+    handle = os.open(path, os.O_RDONLY)
+    try:
+        os.fsync(handle)
+    finally:
+        os.close(handle)

@@ -1,0 +1,91 @@
+"""Where things lie in a study folder and in a results folder."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Mapping
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+SESSION_FILE = "session.yaml"
+STRIDES_FILES = ("strides.parquet", "curves.parquet", "quality.json")
+STUDY_FILES = ("summary.parquet", "comparison.parquet", "report.html")
+LABEL = "[A-Za-z0-9]+"
+"""What a subject's or session's label may hold; folders are ``sub-<label>/ses-<label>``."""
+
+
+@dataclass(frozen=True, order=True)
+class SessionName:
+    """A session's two labels, taken from its folders' names."""
+
+    subject: str
+    session: str
+
+    @property
+    def folder(self) -> str:
+        """Its folder below a study or a results folder."""
+        return f"sub-{self.subject}/ses-{self.session}"
+
+
+def session_name(folder: Path) -> SessionName:
+    """The labels of a session from its folder's path, in a study or in results.
+
+    >>> session_name(Path("study/sub-P01/ses-20260302"))
+    SessionName(subject='P01', session='20260302')
+    """
+    return SessionName(folder.parent.name.removeprefix("sub-"), folder.name.removeprefix("ses-"))
+
+
+def find_sessions(study: Path) -> tuple[list[SessionName], list[str]]:
+    """Every session of a study folder, told by the folders' names, whatever they hold.
+
+    Returns:
+        the sessions, sorted; and a sentence for each folder that looks meant for a session but is not named as one.
+    """
+    sessions: list[SessionName] = []
+    strays: list[str] = []
+    for person in sorted(path for path in study.glob("sub-*") if path.is_dir()):
+        for folder in sorted(path for path in person.glob("ses-*") if path.is_dir()):
+            name = session_name(folder)
+            if re.fullmatch(LABEL, name.subject) and re.fullmatch(LABEL, name.session):
+                sessions.append(name)
+            else:
+                strays.append(
+                    f"{person.name}/{folder.name}: not looked at, for a label holds letters and digits only. "
+                    "Rename the folder."
+                )
+    return sorted(sessions), strays
+
+
+def session_files(folder: Path, loggers: tuple[Path, ...] = ()) -> list[Path]:
+    """Every file that a session's results may depend on: all of its folder, and the logger profiles it may name.
+
+    Dot-files are passed over. A profile counts where its name stands anywhere in ``session.yaml``: rather one too
+    many than one too few.
+    """
+    files = [path for path in folder.rglob("*") if path.is_file() and not _hidden(path.relative_to(folder))]
+    return sorted(files) + [profile for place in loggers for profile in _profiles_named(folder / SESSION_FILE, place)]
+
+
+def gravest_finding(record: Mapping[str, Any]) -> str:
+    """The gravest finding of a quality.json as a sentence or two, and how many more there are; empty without any."""
+    findings = [one for severity in ("error", "warning") for one in record["findings"] if one["severity"] == severity]
+    if not findings:
+        return ""
+    first, rest = findings[0], len(findings) - 1
+    more = f" ({rest} more in quality.json)" if rest else ""
+    place = f"walk {first['walk']}: " if first["walk"] else ""
+    return f"{place}{first['message']} {first['remedy']}".strip() + more
+
+
+def _profiles_named(session_file: Path, loggers: Path) -> list[Path]:
+    try:
+        text = session_file.read_bytes()
+    except OSError:
+        return []
+    return [path for path in sorted(loggers.glob("*.yaml")) if path.stem.encode() in text]
+
+
+def _hidden(path: Path) -> bool:
+    return any(part.startswith(".") for part in path.parts)

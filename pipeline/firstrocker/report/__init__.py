@@ -1,0 +1,1 @@
+"""Study in, pages and pictures out."""

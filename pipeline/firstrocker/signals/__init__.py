@@ -1,0 +1,1 @@
+"""Logs in, clean uniform signals on one clock out."""

@@ -1,0 +1,215 @@
+"""What can be wrong with one log's signals, told from the signals alone.
+
+Every check takes a log and returns findings, their times in seconds since the log's first sample; what makes the log
+useless is a :class:`~firstrocker.errors.SignalError`. The thresholds stand here, each with its reason.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from firstrocker.errors import SignalError
+from firstrocker.model import BoolArray, Finding, FloatArray, Log
+from firstrocker.signals.noticed import finding
+from firstrocker.signals.quiet import quiet_magnitude, turning_ratio
+from firstrocker.signals.timing import check_times
+from firstrocker.signals.uniform import sampling_rate
+from firstrocker.signals.units import METRES_PER_SECOND_SQUARED, RADIANS_PER_SECOND, STANDARD_GRAVITY, confusion
+
+GAIN_NOTICED = 0.03
+"""Share by which gravity at rest may be off unremarked. Sensors in good use read up to 7 % high: in an open recording
+of eight people every left foot's read 10.0 to 10.5 m/s^2."""
+GAIN_REFUSED = 0.15
+"""Beyond, the sensor is broken or the unit wrong."""
+GAIN_REFUSED_MOVING = 0.4
+"""The same where the sensor was never still: its own acceleration then hides gravity."""
+TURNING_BOUNDS = (0.15, 10.0)
+"""Of :func:`turning_ratio`: feet and shanks of ten people in open recordings gave 0.9 to 2.1, and degrees mistaken for
+radians move that by 57 either way."""
+LIMIT_SAMPLES = 3
+LIMIT_WIDTH = 1e-5
+"""So many samples within this share of the same extreme value: real movement does not hit one number three times."""
+LOWEST_LIMITS = (15.0, 3.4)
+"""m/s^2, rad/s: sensors reach 2 g and 200 deg/s at least, so that a steady value below is rest and no limit."""
+NOISE_NOTICED = (0.5, 0.05)
+"""m/s^2, rad/s per sample: ten times what common sensors have; from memory, no source."""
+
+_AXES = ("x", "y", "z")
+_SENSORS = ("accelerometer", "gyroscope")
+
+
+@dataclass(frozen=True)
+class Checked:
+    """What was noticed of a log, and which of its samples (n,) stood at a sensor's limit."""
+
+    findings: tuple[Finding, ...]
+    saturated: BoolArray
+
+
+def check_log(log: Log, *, max_bridge_s: float) -> Checked:
+    """Everything that one log's signals tell of themselves.
+
+    Args:
+        log: as read.
+        max_bridge_s: gaps longer than this are told with their place.
+
+    Raises:
+        SignalError: ``stuck-axis``, ``wrong-unit``, ``no-gravity`` or ``accelerometer-gain``: the log cannot be used.
+    """
+    rate_hz = sampling_rate(log.time)
+    _check_stuck(log)
+    gain = _check_acceleration(log, rate_hz)
+    _check_turning(log, rate_hz)
+    saturated = at_limit(log)
+    findings = [*gain, *check_times(log, max_bridge_s=max_bridge_s), *_limits(log, saturated), *_noise(log, rate_hz)]
+    return Checked(tuple(findings), saturated[:, 0] | saturated[:, 1])
+
+
+def at_limit(log: Log) -> BoolArray:
+    """(n, 2) which samples stand at the limit of the accelerometer, of the gyroscope.
+
+    A limit is an extreme value of an axis that three samples or more share to a part in 100,000.
+    """
+    reached = np.zeros((len(log.time), 2), dtype=bool)
+    for sensor, signal in enumerate((log.acceleration, log.angular_velocity)):
+        for values in (*signal.T, *-signal.T):
+            extreme = float(values.max())
+            if extreme < LOWEST_LIMITS[sensor]:
+                continue
+            if np.count_nonzero(values >= extreme * (1.0 - LIMIT_WIDTH)) >= LIMIT_SAMPLES:
+                reached[:, sensor] |= values >= extreme * (1.0 - 1e-3)
+    return reached
+
+
+def _limits(log: Log, reached: BoolArray) -> list[Finding]:
+    found = []
+    for sensor, name in enumerate(_SENSORS):
+        count = int(reached[:, sensor].sum())
+        if not count:
+            continue
+        signal = (log.acceleration, log.angular_velocity)[sensor][reached[:, sensor]]
+        limit = float(np.abs(signal).max())
+        shown = f"{limit / STANDARD_GRAVITY:.0f} g" if sensor == 0 else f"{np.degrees(limit):.0f} deg/s"
+        times = log.time[reached[:, sensor]] - log.time[0]
+        found.append(
+            finding(
+                log,
+                f"the {name} stood at its limit of {shown} in {count} samples; what was beyond is cut off, and peaks "
+                "there read too low.",
+                code="saturated",
+                severity="warning",
+                remedy=f"Set the {name} to a wider range before the next recording.",
+                start_s=float(times[0]),
+                end_s=float(times[-1]),
+            )
+        )
+    return found
+
+
+def _check_stuck(log: Log) -> None:
+    stuck = [
+        f"{name} {axis}"
+        for name, signal in zip(_SENSORS, (log.acceleration, log.angular_velocity), strict=True)
+        for axis, width in zip(_AXES, np.ptp(signal, axis=0), strict=True)
+        if width == 0.0
+    ]
+    if stuck:
+        several = len(stuck) > 1
+        raise SignalError(
+            f"The {' and '.join(stuck)} {'axes never change' if several else 'axis never changes'} throughout the log.",
+            code="stuck-axis",
+            where=log.source,
+            remedy="Check in the logger profile that these are the right columns; if so, the sensor is broken.",
+        )
+
+
+def _check_acceleration(log: Log, rate_hz: float) -> list[Finding]:
+    quiet = quiet_magnitude(log, rate_hz=rate_hz)
+    ratio = quiet.magnitude / STANDARD_GRAVITY
+    off = abs(ratio - 1.0)
+    if off > (GAIN_REFUSED if quiet.still else GAIN_REFUSED_MOVING):
+        mixed = confusion(ratio, METRES_PER_SECOND_SQUARED, tolerance=0.4)
+        if ratio < 0.2 and not quiet.still:
+            raise SignalError(
+                f"The acceleration at rest is {quiet.magnitude:.2g} m/s^2 instead of 9.8: gravity has been taken off.",
+                code="no-gravity",
+                where=log.source,
+                remedy="Export the acceleration as the sensor measured it, gravity included.",
+            )
+        if mixed is not None:
+            declared, meant = mixed
+            shown = quiet.magnitude / METRES_PER_SECOND_SQUARED[declared]
+            raise SignalError(
+                f"The acceleration at rest reads {shown:.3g}, which is gravity in {meant}; the logger profile says "
+                f"{declared}.",
+                code="wrong-unit",
+                where=log.source,
+                remedy=f"Write 'acceleration: {meant}' under 'units' in the logger profile.",
+            )
+        raise SignalError(
+            f"The acceleration at rest is {quiet.magnitude:.3g} m/s^2 instead of 9.8, which no sound sensor reads.",
+            code="accelerometer-gain",
+            where=log.source,
+            remedy="Check unit and columns in the logger profile; if they are right, have the sensor calibrated.",
+        )
+    if off <= GAIN_NOTICED or not quiet.still:
+        return []
+    return [
+        finding(
+            log,
+            f"the accelerometer reads {quiet.magnitude:.2f} m/s^2 at rest, {100 * off:.0f} % "
+            f"{'more' if ratio > 1 else 'less'} than gravity; it is scaled to gravity.",
+            code="accelerometer-gain",
+            severity="info" if off < 0.1 else "warning",
+            remedy="Have the sensor calibrated.",
+        )
+    ]
+
+
+def _check_turning(log: Log, rate_hz: float) -> None:
+    ratio = turning_ratio(log, rate_hz=rate_hz)
+    if ratio is None or TURNING_BOUNDS[0] <= ratio <= TURNING_BOUNDS[1]:
+        return
+    fastest = float(np.percentile(np.linalg.norm(log.angular_velocity, axis=1), 99))
+    declared, meant = ("deg/s", "rad/s") if ratio > 1 else ("rad/s", "deg/s")
+    shown = fastest / RADIANS_PER_SECOND[declared]
+    raise SignalError(
+        f"The angular velocity does not fit how the sensor turned: its peaks read {shown:.3g}, in {declared} by the "
+        f"logger profile, but must be in {meant}.",
+        code="wrong-unit",
+        where=log.source,
+        remedy=f"Write 'angular_velocity: {meant}' under 'units' in the logger profile.",
+    )
+
+
+def _noise(log: Log, rate_hz: float) -> list[Finding]:
+    found = []
+    for name, signal, limit in zip(_SENSORS, (log.acceleration, log.angular_velocity), NOISE_NOTICED, strict=True):
+        level = noise(signal, window=max(int(0.25 * rate_hz), 4))
+        if level > limit:
+            shown = f"{level:.2g} m/s^2" if name == "accelerometer" else f"{np.degrees(level):.2g} deg/s"
+            found.append(
+                finding(
+                    log,
+                    f"the {name} is noisy: {shown} from sample to sample even where nothing moved.",
+                    code="noise",
+                    severity="warning",
+                    remedy="Check the sensor, its fastening and its supply.",
+                )
+            )
+    return found
+
+
+def noise(signal: FloatArray, *, window: int) -> float:
+    """Standard deviation of what changes from sample to sample in the quietest tenth of a signal (n, 3).
+
+    Third differences take slow movement away; for white noise of variance v theirs is 20 v.
+    """
+    rough = np.diff(signal, n=3, axis=0)
+    whole = len(rough) // window * window
+    if not whole:
+        return 0.0
+    per_window = rough[:whole].reshape(-1, window, signal.shape[1]).var(axis=1).max(axis=1)
+    return float(np.sqrt(np.percentile(per_window, 10) / 20.0))

@@ -1,0 +1,194 @@
+"""How a shank log's clock lies on its foot log's, found from the movement of both.
+
+First the lags at which both moved alike, then at each of them the ankle they share, which the right lag alone lets them
+agree on; from the best, window by window outwards, and a line through the windows' lags for the drift.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from firstrocker.model import FloatArray, Signal
+from firstrocker.signals.ankle import DRIFT_SPREAD, Fit, Track, fit_ankle, fit_lag, start_fit, track
+from firstrocker.signals.lag import candidate_lags
+
+MATCH_RATE_HZ = 100.0
+"""Both logs are matched on clocks of this rate; smoothed as they are, they hold nothing above a tenth of it."""
+SMOOTH_S = 0.02
+COARSE_STRIDE = 4
+CANDIDATES = 5
+NEARBY_S = (0.0, -0.05, 0.05, -0.1, 0.1)
+"""The fit falls into place from some 60 ms away; likeness alone is good to some 50."""
+PROBE_S = 90.0
+WINDOW_S = (5.0, 20.0)
+MOVING_RATE = 0.6
+"""rad/s: spread of the foot's turning from which a window tells something of clocks."""
+LEAST_LIKENESS = 0.85
+"""Of the two magnitudes at the ankle. Open recordings of two legs gave 0.97, the wrong leg's shank 0.6 at the most
+favourable lag; simulated walkers 0.95 to 1."""
+LEAST_WINDOW_LIKENESS = 0.7
+WINDOW_STEP_S = 0.06
+WORST_SCATTER_S = 0.012
+SYSTEMATIC_S = 0.002
+"""Standard error that no number of strides takes away: soft tissue and the shoe. Lags found on open recordings of two
+legs on one clock moved by this as the smoothing changed."""
+WINDOW_FLOOR_S = 0.001
+MAX_DRIFT = 500e-6
+
+
+@dataclass(frozen=True)
+class Match:
+    """Shank time = foot time + lag + drift * (foot time - middle), each since its own log's first sample, in s.
+
+    lag_se: standard error at the middle. end_se: at the ends of what both saw. likeness: of the magnitudes at the
+    ankle. why: empty where they match, else why they do not, as the end of a sentence.
+    """
+
+    lag: float = 0.0
+    drift: float = 0.0
+    middle: float = 0.0
+    lag_se: float = np.inf
+    end_se: float = np.inf
+    likeness: float = 0.0
+    span: tuple[float, float] = (0.0, 0.0)
+    why: str = ""
+
+    def at(self, time: float) -> float:
+        """The lag at a foot time."""
+        return self.lag + self.drift * (time - self.middle)
+
+
+def match_clocks(foot: Signal, shank: Signal, *, same_clock_lag_s: float | None, max_offset_s: float) -> Match:
+    """The shank's clock on the foot's.
+
+    Args:
+        foot: on a uniform clock of MATCH_RATE_HZ that begins with its first sample.
+        shank: the same of its own clock.
+        same_clock_lag_s: the lag if both logs had one clock; None where their times exclude it.
+        max_offset_s: the lag is searched this far around 0 (both begun together) and around ``same_clock_lag_s``.
+    """
+    rate = MATCH_RATE_HZ
+    tracks = _track(foot), _track(shank)
+    around = (0.0,) if same_clock_lag_s is None else (0.0, same_clock_lag_s)
+    lags = candidate_lags(
+        _coarse(foot),
+        _coarse(shank),
+        rate_hz=rate / COARSE_STRIDE,
+        around_s=around,
+        within_s=max_offset_s,
+        count=CANDIDATES,
+    )
+    if same_clock_lag_s is not None:
+        lags = np.append(lags, same_clock_lag_s)
+    turning = np.linalg.norm(foot.angular_velocity, axis=1)
+    best, place = _best_fit(*tracks, lags, turning)
+    if best is None:
+        return Match(why="the logs overlap too little, or nobody walks in them")
+    if best.likeness < LEAST_LIKENESS:
+        return Match(likeness=best.likeness, why="at no lag do both sensors see one ankle move")
+    times, found, moving = _window_lags(*tracks, best, place, turning)
+    if not moving:
+        return Match(likeness=best.likeness, why="there is too little walking in both")
+    if len(found) < max(1, 0.5 * moving):
+        why = f"they agree in {len(found)} of {moving} parts of the walk only"
+        return Match(likeness=best.likeness, why=why)
+    match = _line(times, found, span=_span(len(foot.valid), len(shank.valid), float(np.median(found))))
+    if match.lag_se > WORST_SCATTER_S or abs(match.drift) > MAX_DRIFT:
+        return Match(likeness=best.likeness, why="the lag wanders more than clocks do")
+    return replace(match, likeness=best.likeness)
+
+
+def _track(signal: Signal) -> Track:
+    good = signal.valid & ~signal.saturated
+    return track(signal.acceleration, signal.angular_velocity, good, rate_hz=MATCH_RATE_HZ, smooth_s=SMOOTH_S)
+
+
+def _coarse(signal: Signal) -> FloatArray:
+    from scipy.ndimage import gaussian_filter1d
+
+    sizes = [np.linalg.norm(values, axis=1) for values in (signal.angular_velocity, signal.acceleration)]
+    return np.asarray(gaussian_filter1d(np.column_stack(sizes), COARSE_STRIDE, axis=0)[::COARSE_STRIDE])
+
+
+def _best_fit(foot: Track, shank: Track, lags: FloatArray, turning: FloatArray) -> tuple[Fit | None, int]:
+    """The fit, over the part of the overlap with most movement, with the greatest likeness; and that part's middle."""
+    rate, best, place = MATCH_RATE_HZ, None, 0
+    busy = np.concatenate([[0.0], np.cumsum(turning)])
+    for lag in lags:
+        low, high = max(0, int(-lag * rate)), min(len(foot.good), int(len(shank.good) - lag * rate))
+        width = min(high - low, int(PROBE_S * rate))
+        if width < 2 * rate:
+            continue
+        starts = np.arange(low, high - width + 1)
+        first = int(starts[np.argmax(busy[starts + width] - busy[starts])])
+        part = foot.part(first, first + width)
+        for near in NEARBY_S:
+            fit = fit_ankle(part, shank, start_fit((lag + near) * rate + first), drifting=width > 20 * rate)
+            if best is None or fit.likeness > best.likeness:
+                best, place = replace(fit, lag=fit.lag - first), first + width // 2
+    return best, place
+
+
+def _window_lags(
+    foot: Track, shank: Track, best: Fit, place: int, turning: FloatArray
+) -> tuple[FloatArray, FloatArray, int]:
+    """Middles and lags in s of the windows that tell, and how many windows hold walking; followed outwards."""
+    rate = MATCH_RATE_HZ
+    low, high = (round(rate * t) for t in _span(len(foot.good), len(shank.good), best.lag / rate))
+    width = int(np.clip((high - low) / 6, WINDOW_S[0] * rate, WINDOW_S[1] * rate))
+    starts = np.arange(low, max(high - width // 2, low + 1), width)
+    nearest = int(np.argmin(np.abs(starts + width / 2 - place)))
+    found: dict[int, float] = {}
+    moving = 0
+    for run in (range(nearest, len(starts)), range(nearest - 1, -1, -1)):
+        here, known = best.lag, float(place)
+        if run.step < 0 and nearest in found:
+            here, known = found[nearest], starts[nearest] + width / 2
+        for w in run:
+            first, last = int(starts[w]), int(min(starts[w] + width, high))
+            if float(np.std(turning[first:last])) < MOVING_RATE:
+                continue
+            moving += 1
+            middle = 0.5 * (first + last)
+            expected = here + best.drift * (middle - known)
+            fit = fit_lag(foot.part(first, last), shank, replace(best, lag=expected + first))
+            lag = fit.lag - first
+            near = abs(lag - expected) < WINDOW_STEP_S * rate
+            if near and fit.likeness > LEAST_WINDOW_LIKENESS and fit.lag_se < WORST_SCATTER_S * rate:
+                found[w], here, known = lag, lag, middle
+    order = sorted(found)
+    middles = np.array([starts[w] + 0.5 * (min(starts[w] + width, high) - starts[w]) for w in order])
+    return middles / rate, np.array([found[w] for w in order]) / rate, moving
+
+
+def _span(foot_samples: int, shank_samples: int, lag_s: float) -> tuple[float, float]:
+    """Foot times in s between which both logs hold samples."""
+    rate = MATCH_RATE_HZ
+    return max(0.0, -lag_s), max(min(foot_samples / rate, shank_samples / rate - lag_s), 0.0)
+
+
+def _line(times: FloatArray, lags: FloatArray, *, span: tuple[float, float]) -> Match:
+    """A straight line through the windows' lags, in which far ones count less and which short walks leave level."""
+    middle = float(times.mean())
+    weight = np.ones(len(times))
+    level, slope, spread = float(np.median(lags)), 0.0, WINDOW_FLOOR_S
+    normal = np.eye(2)
+    for _ in range(20):
+        design = np.column_stack([np.ones(len(times)), times - middle])
+        normal = design.T @ (design * weight[:, None]) / spread**2 + np.diag([0.0, DRIFT_SPREAD**-2])
+        level, slope = np.linalg.solve(normal, design.T @ (weight * lags) / spread**2)
+        off = np.abs(lags - level - slope * (times - middle))
+        spread = float(np.hypot(WINDOW_FLOOR_S, 1.4826 * np.median(off)))
+        weight = 1.0 / np.maximum(1.0, off / (2.0 * spread))
+    covariance = np.linalg.inv(normal)
+    reach = max(abs(span[0] - middle), abs(span[1] - middle))
+    return Match(
+        lag=float(level),
+        drift=float(slope),
+        middle=middle,
+        lag_se=float(np.hypot(np.sqrt(covariance[0, 0]), SYSTEMATIC_S)),
+        end_se=float(np.sqrt(covariance[0, 0] + covariance[1, 1] * reach**2 + SYSTEMATIC_S**2)),
+        span=span,
+    )

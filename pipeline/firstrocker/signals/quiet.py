@@ -1,0 +1,75 @@
+"""Gravity and turning as a log's quietest and its moving parts show them, whatever the unit and the mounting."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from firstrocker.model import IntArray, Log
+
+WINDOW_S = 0.2
+"""Short enough to lie within one foot-flat period, long enough to average noise."""
+QUIET_SHARE = 0.05
+STILL = 0.02
+"""Spread of the acceleration, as a share of its size, under which a sensor counts as still."""
+
+
+@dataclass(frozen=True)
+class Quiet:
+    """The quietest parts of a log: the usual magnitude of acceleration there (m/s^2), and whether they are still."""
+
+    magnitude: float
+    still: bool
+
+
+def quiet_magnitude(log: Log, *, rate_hz: float) -> Quiet:
+    """Magnitude of the acceleration in the quietest windows: gravity, if unit and gain are right."""
+    windows = _windows(len(log.time), rate_hz)
+    acceleration = log.acceleration[windows]
+    mean = acceleration.mean(axis=1)
+    size = np.linalg.norm(mean, axis=1)
+    spread = np.sqrt(acceleration.var(axis=1).sum(axis=1)) / np.maximum(size, 1e-12)
+    turning = np.linalg.norm(log.angular_velocity[windows], axis=2).mean(axis=1)
+    turning /= max(float(np.percentile(turning, 95)), 1e-12)
+    restless = np.hypot(spread, turning)
+    chosen = np.argsort(restless, kind="stable")[: max(5, int(QUIET_SHARE * len(windows)))]
+    return Quiet(float(np.median(size[chosen])), bool(np.median(spread[chosen]) < STILL))
+
+
+def turning_ratio(log: Log, *, rate_hz: float) -> float | None:
+    """How fast the direction of the acceleration changes, over how fast the angular velocity says it turns.
+
+    In the sensor's axes gravity ``g`` changes by ``-w x g``. With the accelerations of walking on top and both smoothed
+    over 0.1 s, the root mean squares of the two sides still agree to about a factor of two, which is enough to tell
+    degrees from radians. The unit of acceleration cancels.
+
+    Returns:
+        the ratio (1), None where the log shows too little movement to tell.
+    """
+    from scipy.ndimage import gaussian_filter1d
+
+    both = gaussian_filter1d(
+        np.column_stack([log.acceleration, log.angular_velocity]), max(0.1 * rate_hz, 1.0), axis=0, mode="nearest"
+    )
+    acceleration, turning = both[:, :3], both[:, 3:]
+    change = np.gradient(acceleration, axis=0) * rate_hz
+    expected = np.cross(acceleration, turning)
+    size = np.linalg.norm(acceleration, axis=1)
+    usual = np.abs(size / max(float(np.median(size)), 1e-12) - 1.0) < 0.2
+    if not usual.any():
+        return None
+    found = float(np.sqrt(np.mean(change[usual] ** 2)))
+    said = float(np.sqrt(np.mean(expected[usual] ** 2)))
+    if found < MIN_CHANGE * float(np.median(size)):
+        return None
+    return found / max(said, 1e-12)
+
+
+MIN_CHANGE = 0.3
+"""1/s: change of the acceleration's direction, root mean square, from which a log counts as moving."""
+
+
+def _windows(n: int, rate_hz: float) -> IntArray:
+    width = int(max(min(round(WINDOW_S * rate_hz), n), 1))
+    return np.arange(n // width * width).reshape(-1, width)

@@ -1,0 +1,29 @@
+"""The demo study: an invented clinic, invented people, sensors with a known truth."""
+
+from __future__ import annotations
+
+import os
+import shutil
+from pathlib import Path
+
+from firstrocker.errors import SessionError
+from firstrocker.synth.study import write_demo_study
+
+
+def make_demo(folder: Path, *, seed: int = 1) -> None:
+    """Write the demo study, whole or not at all.
+
+    Raises:
+        SessionError: the folder holds something already.
+    """
+    if folder.is_dir() and any(folder.iterdir()):
+        raise SessionError("the folder is not empty.", where=str(folder), remedy="Name a new folder, or empty it.")
+    folder.parent.mkdir(parents=True, exist_ok=True)
+    temporary = folder.with_name(f".{folder.name}.{os.getpid()}.part")
+    try:
+        write_demo_study(temporary, seed=seed)
+        if folder.is_dir():
+            folder.rmdir()
+        os.replace(temporary, folder)
+    finally:
+        shutil.rmtree(temporary, ignore_errors=True)

@@ -1,0 +1,1 @@
+"""Strides in, comparison and choice out."""

@@ -1,0 +1,12 @@
+# The study that a run without `--config study=...` makes for itself: an invented clinic, invented people.
+
+
+checkpoint demo:
+    output:
+        directory(plan.demo_study),
+    log:
+        plan.log("demo"),
+    params:
+        source=plan.source("steps.demo"),
+    shell:
+        "{sys.executable:q} -m firstrocker demo {output:q} > {log:q} 2>&1"

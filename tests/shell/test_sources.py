@@ -1,0 +1,81 @@
+"""The fingerprint of a step's code: it follows imports, and sees what it should and nothing else."""
+
+from __future__ import annotations
+
+import shutil
+from pathlib import Path
+
+import pytest
+
+from firstrocker import sources
+from firstrocker.sources import reachable, source_files, source_hash
+
+STRIDES, STUDY, REPORT = "firstrocker.steps.strides", "firstrocker.steps.study", "firstrocker.steps.report"
+
+
+@pytest.fixture
+def package(tmp_path: Path) -> Path:
+    """A copy of the package that may be edited."""
+    copy = tmp_path / "firstrocker"
+    shutil.copytree(sources.ROOT, copy, ignore=shutil.ignore_patterns("__pycache__"))
+    return copy
+
+
+def test_a_copy_has_the_same_fingerprint(package: Path) -> None:
+    assert source_hash(STRIDES, root=package) == source_hash(STRIDES)
+
+
+@pytest.mark.parametrize(
+    ("edited", "strides", "study"),
+    [
+        ("motion/frames.py", True, False),
+        ("gait/events.py", True, False),
+        ("chain.py", True, False),
+        ("steps/strides.py", True, False),
+        ("study/compare.py", False, True),
+        ("tables.py", True, True),
+        ("measures.py", True, True),
+        ("files.py", True, True),
+        ("cli.py", False, False),
+        ("settings.py", False, False),
+        ("synth/__init__.py", False, False),
+    ],
+)
+def test_an_edit_is_seen_by_the_steps_that_use_it(package: Path, edited: str, strides: bool, study: bool) -> None:
+    before = [source_hash(step, root=package) for step in (STRIDES, STUDY)]
+    with (package / edited).open("a") as file:
+        file.write("\n# edited\n")
+    after = [source_hash(step, root=package) for step in (STRIDES, STUDY)]
+    assert [old != new for old, new in zip(before, after, strict=True)] == [strides, study]
+
+
+def test_a_template_counts_as_code(package: Path) -> None:
+    before = source_hash(REPORT, root=package)
+    (package / "report" / "new.html.j2").write_text("<p>")
+    assert source_hash(REPORT, root=package) != before
+
+
+def test_imports_within_functions_and_relative_ones_count(tmp_path: Path) -> None:
+    root = tmp_path / "firstrocker"
+    for name, text in {
+        "__init__.py": "",
+        "a.py": "def f():\n    from firstrocker.leg import b\n",
+        "leg/__init__.py": "",
+        "leg/b.py": "from . import c\nfrom ..d import x\nimport numpy\n",
+        "leg/c.py": "import firstrocker.e as e\n",
+        "d.py": "x = 1\n",
+        "e.py": "from firstrocker.a import f\n",
+        "unused.py": "",
+    }.items():
+        (root / name).parent.mkdir(parents=True, exist_ok=True)
+        (root / name).write_text(text)
+    names = reachable("firstrocker.a", root=root)
+    assert names == {"firstrocker"} | {f"firstrocker.{name}" for name in ("a", "leg", "leg.b", "leg.c", "d", "e")}
+    assert root / "unused.py" not in source_files("firstrocker.a", root=root)
+
+
+def test_every_step_can_be_found() -> None:
+    for module in (STRIDES, STUDY, REPORT, "firstrocker.steps.cohort", "firstrocker.steps.demo"):
+        assert module in reachable(module)
+    assert "firstrocker.signals.read" in reachable(STRIDES)
+    assert "firstrocker.synth.study" in reachable("firstrocker.steps.demo")

@@ -1,0 +1,107 @@
+"""What the Snakefile asks of the package: paths, params, and the mistakes a configuration can hold."""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from firstrocker.errors import SettingsError
+from firstrocker.workflow import DEMO_STUDY, Plan, plan_run
+
+
+@pytest.fixture
+def home(tmp_path: Path) -> Path:
+    (tmp_path / "config" / "loggers").mkdir(parents=True)
+    return tmp_path
+
+
+@pytest.fixture
+def study(tmp_path: Path) -> Path:
+    (tmp_path / "study" / "sub-P01" / "ses-1").mkdir(parents=True)
+    return tmp_path / "study"
+
+
+class NoDemo:
+    """Stands for Snakemake's checkpoints where none may be asked for."""
+
+
+def test_without_configuration_it_is_the_demo(home: Path) -> None:
+    plan = Plan.from_config({}, home=home)
+    assert plan.is_demo
+    assert (plan.study, plan.results) == (Path(DEMO_STUDY), Path("results"))
+    assert plan.loggers == home / "config" / "loggers"
+
+
+def test_a_study_of_ones_own(home: Path, study: Path) -> None:
+    plan = Plan.from_config({"study": str(study), "results": "out"}, home=home)
+    assert not plan.is_demo
+    wanted = plan.session_results(NoDemo(), "quality.json")
+    assert wanted == ["out/sub-P01/ses-1/quality.json"]
+    assert len(plan.session_results(NoDemo())) == 6
+    assert plan.session_file("a.json") == "out/sub-{subject}/ses-{session}/a.json"
+
+
+def test_a_step_is_given_the_settings_it_uses_and_no_others(home: Path) -> None:
+    plan = Plan.from_config({"settings": {"study": {"confidence": "0.9"}}}, home=home)
+    given = json.loads(plan.settings_for("study"))
+    assert list(given) == ["study"]
+    assert given["study"]["confidence"] == 0.9
+    default = Plan.from_config({}, home=home)
+    assert plan.settings_for("signals", "motion", "gait") == default.settings_for("signals", "motion", "gait")
+
+
+@pytest.mark.parametrize(
+    ("config", "words"),
+    [
+        ({"studdy": "x"}, "there is no key studdy (did you mean study?)"),
+        ({"gait": {}}, "there is no key gait (did you mean settings: gait?)"),
+        ({"study": "nowhere"}, "study=nowhere: there is no such folder"),
+        ({"study": {"confidence": 0.9}}, "this is not a path"),
+        ({"loggers": "nowhere"}, "loggers=nowhere: there is no such folder"),
+        ({"study": ".", "results": "./"}, "study and results are one folder"),
+        ({"settings": {"gait": {"turn_dge": 3}}}, "did you mean gait.turn_deg?"),
+    ],
+)
+def test_a_mistake_is_told_in_words_that_help(home: Path, config: dict[str, Any], words: str) -> None:
+    with pytest.raises(SettingsError) as caught:
+        Plan.from_config(config, home=home)
+    assert words in str(caught.value)
+
+
+def test_a_study_without_sessions_is_refused(home: Path, tmp_path: Path) -> None:
+    (tmp_path / "empty").mkdir()
+    with pytest.raises(SettingsError, match="holds no session"):
+        Plan.from_config({"study": str(tmp_path / "empty")}, home=home)
+
+
+def test_in_a_snakefile_a_mistake_is_snakemakes_own_error(home: Path) -> None:
+    from snakemake.exceptions import WorkflowError
+
+    with pytest.raises(WorkflowError, match="no such folder"):
+        plan_run({"study": "nowhere"}, home=home)
+
+
+def test_closing_lines_name_what_someone_should_look_at(home: Path, study: Path, tmp_path: Path) -> None:
+    (study / "sub-P 2" / "ses-1").mkdir(parents=True)
+    for name in ("P02", "P03", "P04"):
+        (study / f"sub-{name}" / "ses-1").mkdir(parents=True)
+    results = tmp_path / "results"
+    for name, status, findings in (
+        ("P01", "ok", []),
+        ("P02", "rejected", [("warning", None, "It jerks."), ("error", None, "No log.")]),
+        ("P03", "flagged", [("warning", "a", "A gap."), ("info", "a", "Axes found.")]),
+    ):
+        folder = results / f"sub-{name}" / "ses-1"
+        folder.mkdir(parents=True)
+        told = [{"severity": s, "walk": w, "message": m, "remedy": "Mend it."} for s, w, m in findings]
+        (folder / "quality.json").write_text(json.dumps({"status": status, "findings": told}))
+    plan = Plan.from_config({"study": str(study), "results": str(results)}, home=home)
+    lines = plan.closing_lines()
+    assert lines[0].startswith("sub-P 2/ses-1: not looked at")
+    assert lines[1:] == [
+        "sub-P02/ses-1: rejected: No log. Mend it. (1 more in quality.json)",
+        "sub-P03/ses-1: flagged: walk a: A gap. Mend it.",
+    ]

@@ -1,0 +1,84 @@
+"""Runs of the real Snakemake on a small study, and what they say of themselves."""
+
+from __future__ import annotations
+
+import hashlib
+import os
+import re
+import shutil
+import subprocess
+import sys
+from dataclasses import dataclass
+from pathlib import Path
+
+REPOSITORY = Path(__file__).resolve().parents[2]
+PACKAGE = REPOSITORY / "pipeline" / "firstrocker"
+
+
+@dataclass(frozen=True)
+class Run:
+    """How a run ended: exit status and everything it printed."""
+
+    status: int
+    text: str
+
+    @property
+    def jobs(self) -> set[tuple[str, str]]:
+        """(rule, subject) of every job that was run or, in a dry run, would be; subject is empty outside sessions."""
+        found: set[tuple[str, str]] = set()
+        for block in re.split(r"\n\[[A-Z][a-z]{2} [A-Z][a-z]{2} .*\]\n", self.text):
+            rule = re.match(r"(?:local)?(?:rule|checkpoint) (\w+):", block)
+            if rule is not None:
+                subject = re.search(r"wildcards: subject=(\w+)", block)
+                found.add((rule.group(1), subject.group(1) if subject else ""))
+        return found
+
+    @property
+    def did_nothing(self) -> bool:
+        """Whether everything was up to date."""
+        return "Nothing to be done" in self.text and not self.jobs
+
+
+def command(*arguments: str) -> list[str]:
+    """The command line of a run."""
+    return [sys.executable, "-m", "snakemake", "--snakefile", str(REPOSITORY / "Snakefile"), "--cores", "2", *arguments]
+
+
+def environment(package: Path = PACKAGE) -> dict[str, str]:
+    """The environment of a run with the package at that place."""
+    return os.environ | {"PYTHONPATH": str(package.parent)}
+
+
+def snakemake(folder: Path, *arguments: str, package: Path = PACKAGE) -> Run:
+    """Run the workflow with ``folder`` as its working directory."""
+    done = subprocess.run(
+        command(*arguments),
+        cwd=folder,
+        env=environment(package),
+        stdin=subprocess.DEVNULL,
+        stdout=subprocess.PIPE,
+        stderr=subprocess.STDOUT,
+        text=True,
+        timeout=300,
+        check=False,
+    )
+    return Run(done.returncode, done.stdout)
+
+
+def edited_package(folder: Path, module: str, *, extra: str = "") -> Path:
+    """A copy of the package in ``folder`` with a comment, and what ``extra`` says, added to one module."""
+    copy = folder / "firstrocker"
+    shutil.copytree(PACKAGE, copy, ignore=shutil.ignore_patterns("__pycache__"))
+    with (copy / module).open("a", encoding="utf-8") as file:
+        file.write(f"\n# edited\n{extra}\n")
+    return copy
+
+
+def fingerprints(results: Path) -> dict[str, str]:
+    """Relative path -> SHA-256 of every result but the logs."""
+    files = (path for path in sorted(results.rglob("*")) if path.is_file())
+    return {
+        str(path.relative_to(results)): hashlib.sha256(path.read_bytes()).hexdigest()
+        for path in files
+        if path.relative_to(results).parts[0] != "logs"
+    }
