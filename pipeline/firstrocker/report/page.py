@@ -12,7 +12,7 @@ from jinja2 import Environment, PackageLoader, StrictUndefined
 from firstrocker.measures import BY_COLUMN, MEASURES
 from firstrocker.report.numbers import decimals_of, interval, number, unit_of
 from firstrocker.report.strip import strip
-from firstrocker.report.words import LEFT_OUT, MAIN, QUESTIONS, STATUS, answers
+from firstrocker.report.words import LEFT_OUT, MAIN, QUESTIONS, STATUS, Question, answers
 
 SEVERITIES = {"error": "Not analysed", "warning": "To look at", "info": "For information"}
 
@@ -155,7 +155,7 @@ def _where(finding: Mapping[str, Any]) -> str:
 
 
 def _question(
-    question: Any,
+    question: Question,
     side: str,
     summary: Sequence[Mapping[str, Any]],
     comparison: Sequence[Mapping[str, Any]],

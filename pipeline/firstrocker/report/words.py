@@ -49,9 +49,14 @@ QUESTIONS: tuple[Question, ...] = (
     ),
 )
 
-MAIN: tuple[str, ...] = tuple(
-    dict.fromkeys(column for question in QUESTIONS for column in (*question.leading, *question.further))
-) + ("heel_strike_shock_m_s2", "walking_speed_m_s", "stride_length_m", "cadence_steps_min", "stance_percent")
+MAIN: tuple[str, ...] = (
+    *(column for question in QUESTIONS for column in (*question.leading, *question.further)),
+    "heel_strike_shock_m_s2",
+    "walking_speed_m_s",
+    "stride_length_m",
+    "cadence_steps_min",
+    "stance_percent",
+)
 """The measures of the first tables; every measure stands further down."""
 
 
@@ -83,8 +88,8 @@ def compared(row: Row, names: Mapping[str, str]) -> str:
     if row["verdict"] in ("higher", "lower"):
         amount = with_unit(number(abs(row["difference"]), decimals), measure)
         return (
-            f"{measure.label} is {amount} {row['verdict']} {inside} {other} than {inside} {reference} (interval {span}; "
-            f"smallest real change {change})."
+            f"{measure.label} is {amount} {row['verdict']} {inside} {other} than {inside} {reference} "
+            f"(interval {span}; smallest real change {change})."
         )
     difference = with_unit(number(row["difference"], decimals, signed=True), measure)
     sentence = f"{measure.label}: no clear change from {reference} to {other}. Difference {difference}, interval {span}"

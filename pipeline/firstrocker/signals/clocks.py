@@ -41,7 +41,7 @@ def align_walk(
         SignalError: no foot log can be used.
     """
     notes: list[Finding] = []
-    checked = _checked(logs, notes, walk=walk, max_bridge_s=max_bridge_s)
+    checked = _checked(logs, notes, max_bridge_s=max_bridge_s)
     feet = [log for log, _ in checked if log.segment == "foot"]
     if not feet:
         raise SignalError("The walk has no foot log.", code="no-foot-log", where=walk, remedy="Add one.")
@@ -77,25 +77,25 @@ def align_walk(
     )
 
 
-def _checked(logs: Sequence[Log], notes: list[Finding], *, walk: str, max_bridge_s: float) -> list[tuple[Log, Checked]]:
+def _checked(logs: Sequence[Log], notes: list[Finding], *, max_bridge_s: float) -> list[tuple[Log, Checked]]:
     """The logs that can be used; those that cannot become warnings, or the error if no foot log is left."""
+    for n, log in enumerate(logs):
+        twin = next((other for other in logs[:n] if same_recording(log, other)), None)
+        if twin is not None:
+            raise SignalError(
+                f"The {twin.side} {twin.segment} and the {log.side} {log.segment} were given the same recording, and "
+                "nothing tells which of them it is.",
+                code="same-recording",
+                where=f"{twin.source}, {log.source}",
+                remedy="Name the right file for each sensor in session.yaml.",
+            )
     usable: list[tuple[Log, Checked]] = []
     refused: list[SignalError] = []
     for log in logs:
         try:
-            twin = next((other for other, _ in usable if same_recording(log, other)), None)
-            if twin is not None:
-                raise SignalError(
-                    f"The log of the {log.side} {log.segment} is the same recording as that of the {twin.side} "
-                    f"{twin.segment}.",
-                    code="same-recording",
-                    where=log.source,
-                    remedy="Name the right file for each sensor.",
-                )
             usable.append((log, check_log(log, max_bridge_s=max_bridge_s)))
         except SignalError as error:
-            if log.segment == "foot":
-                refused.append(error)
+            refused.append(error)
             notes.append(_refused(log, error))
     if refused and not any(log.segment == "foot" for log, _ in usable):
         raise refused[0]
@@ -197,7 +197,7 @@ def _shank_clock(
                 "ankle and shank are not measured in this walk.",
                 code="clocks-never-match",
                 severity="warning",
-                remedy="Check that both files are of the same walk and leg; a few firm steps on the spot at the start help.",
+                remedy="Check that both files are of the same walk and leg; a few firm steps on the spot help.",
             )
         )
         return ClockFit("shank", log.side, -start, 0.0, float("inf"), matched=False)
@@ -220,17 +220,16 @@ def _settled(match: Match, same_clock_lag_s: float | None) -> Match:
 
 
 def _told(log: Log, match: Match, same_clock_lag_s: float | None) -> Finding:
-    if same_clock_lag_s is not None and match.lag == same_clock_lag_s and match.drift == 0.0:
-        text = "its times agree with the foot log's, as the movement of the ankle confirms"
-    elif same_clock_lag_s is not None:
-        text = (
-            f"its clock read {match.at(match.span[0]) - same_clock_lag_s:+.3f} s against the foot log's and gained "
-            f"{match.drift * 1e6:+.0f} millionths; both were taken off, as the movement of the ankle told"
-        )
+    """How the shank's clock was laid on the foot's, for the reader of the findings."""
+    lag = match.at(match.span[0])
+    drifted = f"drifted by {1000 * abs(match.drift) * (match.span[1] - match.span[0]):.0f} ms over the walk"
+    told = f"the movement of the ankle told so, give or take {1000 * match.lag_se:.0f} ms"
+    if same_clock_lag_s is None:
+        text = f"it began {abs(lag):.3f} s {'before' if lag > 0 else 'after'} the foot log and {drifted}; {told}."
+    elif match.lag == same_clock_lag_s and match.drift == 0.0:
+        text = "its clock agrees with the foot log's; the movement of the ankle confirms it."
     else:
-        lag = match.at(match.span[0])
-        text = (
-            f"it began {abs(lag):.3f} s {'before' if lag > 0 else 'after'} the foot log, and its  clock gained "
-            f"{match.drift * 1e6:+.0f} millionths, as the movement of the ankle told"
-        )
-    return finding(log, f"{text} (give or take {1000 * match.lag_se:.0f} ms).", code="clocks-aligned", severity="info")
+        off = lag - same_clock_lag_s
+        way = "ahead of" if off > 0 else "behind"
+        text = f"its clock was {abs(off):.3f} s {way} the foot log's and {drifted}; both were taken off; {told}."
+    return finding(log, text, code="clocks-aligned", severity="info")

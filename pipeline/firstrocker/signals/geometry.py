@@ -2,9 +2,9 @@
 
 Sources, with their marks: the shoe size rules, the last being 10 to 20 mm longer than the foot, and the proportions of
 the body (Winter after Drillis & Contini 1966) are from memory; the EU step (Paris point, 6.67 mm) and the UK and US
-step (barleycorn, 8.47 mm) were seen; mondopoint is the foot's length in mm (ISO 9407:2019). That an outsole is some 10 mm
-longer than the last, and where a sensor on the laces sits, are common practice without a source. Estimates therefore
-carry wide standard errors, and every one of them is a finding.
+step (barleycorn, 8.47 mm) were seen; mondopoint is the foot's length in mm (ISO 9407:2019). That an outsole is some
+10 mm longer than the last, and where a sensor on the laces sits, are common practice without a source. Estimates
+therefore carry wide standard errors, and every one of them is a finding.
 """
 
 from __future__ import annotations
@@ -61,8 +61,18 @@ def foot_geometry(session: SessionFile) -> tuple[FootGeometry, tuple[Finding, ..
     else:
         heel_se = hypot((1.0 - _TO_TOE_SHARE[0]) * outsole_se, _TO_TOE_SHARE[1] * outsole)
     height, height_se = (above, _RULER) if above is not None else _ABOVE_GROUND
-    if to_toe is None or above is None or outsole_from != "ruler":
-        findings.append(_estimated(to_toe, above, outsole, outsole_from, session.shoe))
+    guessed = []
+    if to_toe is None:
+        guessed.append(f"the sensor's distance to the tip of the shoe ({_give_or_take(toe, toe_se)})")
+    if above is None:
+        guessed.append(f"the sensor's height over the floor ({_give_or_take(height, height_se)})")
+    if outsole_from == "size" and session.shoe is not None:
+        shown = f"{session.shoe.system} size {session.shoe.size:g}"
+        guessed.append(f"the length of the outsole ({_give_or_take(outsole, outsole_se)}, from {shown})")
+    elif outsole_from == "average":
+        guessed.append(f"the length of the outsole ({_give_or_take(outsole, outsole_se)}, an adult's average)")
+    if guessed:
+        findings.append(_estimated(guessed, matters=to_toe is None or above is None))
     geometry = FootGeometry(
         to_toe=toe / 1000.0,
         to_heel=(outsole - toe) / 1000.0,
@@ -110,24 +120,16 @@ def _share(outsole: float, outsole_se: float) -> tuple[float, float]:
     return share * outsole, hypot(share * outsole_se, share_se * outsole)
 
 
-def _estimated(
-    to_toe: float | None, above: float | None, outsole: float, outsole_from: str, shoe: Shoe | None
-) -> Finding:
-    guessed = []
-    if to_toe is None:
-        guessed.append("the distance from the foot sensor to the tip of the shoe")
-    if above is None:
-        guessed.append("the sensor's height over the floor")
-    if outsole_from == "size" and shoe is not None and shoe.size is not None:
-        guessed.append(f"the length of the outsole ({outsole:.0f} mm from {shoe.system} size {shoe.size:g})")
-    elif outsole_from == "average":
-        guessed.append(f"the length of the outsole ({outsole:.0f} mm, an adult's average)")
-    matters = to_toe is None or above is None
+def _give_or_take(length: float, se: float) -> str:
+    return f"{length:.0f} mm, give or take {se:.0f}"
+
+
+def _estimated(guessed: list[str], *, matters: bool) -> Finding:
     effect = (
-        "Toe and heel clearance are uncertain by as much in every walk of the session; differences between walks "
-        "hardly, if the sensor stayed where it was."
+        "Toe and heel clearance are uncertain by as much; differences between walks are so only where the foot's pitch "
+        "differs, provided the sensor stayed where it was."
         if matters
-        else "Heel clearance is uncertain by as much."
+        else "Only the heel's clearance depends on it."
     )
     text = ", ".join(guessed[:-1]) + (" and " if len(guessed) > 1 else "") + guessed[-1]
     return Finding(

@@ -22,6 +22,8 @@ CANDIDATES = 5
 NEARBY_S = (0.0, -0.05, 0.05, -0.1, 0.1)
 """The fit falls into place from some 60 ms away; likeness alone is good to some 50."""
 PROBE_S = 90.0
+ROUGH_STEPS = 6
+REFINED = 3
 WINDOW_S = (5.0, 20.0)
 MOVING_RATE = 0.6
 """rad/s: spread of the foot's turning from which a window tells something of clocks."""
@@ -114,8 +116,9 @@ def _coarse(signal: Signal) -> FloatArray:
 
 def _best_fit(foot: Track, shank: Track, lags: FloatArray, turning: FloatArray) -> tuple[Fit | None, int]:
     """The fit, over the part of the overlap with most movement, with the greatest likeness; and that part's middle."""
-    rate, best, place = MATCH_RATE_HZ, None, 0
+    rate = MATCH_RATE_HZ
     busy = np.concatenate([[0.0], np.cumsum(turning)])
+    tried: list[tuple[Fit, int, int]] = []
     for lag in lags:
         low, high = max(0, int(-lag * rate)), min(len(foot.good), int(len(shank.good) - lag * rate))
         width = min(high - low, int(PROBE_S * rate))
@@ -123,11 +126,15 @@ def _best_fit(foot: Track, shank: Track, lags: FloatArray, turning: FloatArray) 
             continue
         starts = np.arange(low, high - width + 1)
         first = int(starts[np.argmax(busy[starts + width] - busy[starts])])
-        part = foot.part(first, first + width)
         for near in NEARBY_S:
-            fit = fit_ankle(part, shank, start_fit((lag + near) * rate + first), drifting=width > 20 * rate)
-            if best is None or fit.likeness > best.likeness:
-                best, place = replace(fit, lag=fit.lag - first), first + width // 2
+            start = start_fit((lag + near) * rate + first)
+            fit = fit_ankle(foot.part(first, first + width), shank, start, drifting=False, iterations=ROUGH_STEPS)
+            tried.append((fit, first, width))
+    best, place = None, 0
+    for rough, first, width in sorted(tried, key=lambda t: -t[0].likeness)[:REFINED]:
+        fit = fit_ankle(foot.part(first, first + width), shank, rough, drifting=width > 20 * rate)
+        if best is None or fit.likeness > best.likeness:
+            best, place = replace(fit, lag=fit.lag - first), first + width // 2
     return best, place
 
 

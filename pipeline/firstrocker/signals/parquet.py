@@ -8,17 +8,22 @@ import pyarrow as pa
 from pyarrow import parquet as pq
 
 from firstrocker.errors import LogError
-from firstrocker.model import Finding, FloatArray
-from firstrocker.signals.columns import as_floats, as_seconds, missing_column
+from firstrocker.model import FloatArray
+from firstrocker.signals.cells import as_floats, as_seconds
 from firstrocker.signals.strict import quoted
+from firstrocker.signals.table import Table, missing_column
 
 MAX_ROWS = 100_000_000
 
 
-def read_parquet(
-    path: Path, *, numbers: list[str], stamps: list[str], where: str
-) -> tuple[dict[str, FloatArray], dict[str, FloatArray], tuple[Finding, ...]]:
-    """The named columns: numbers, stamps as seconds since 1970, and no findings.
+def read_parquet(path: Path, *, numbers: list[str], stamps: list[str], where: str) -> Table:
+    """The named columns of a Parquet file.
+
+    Args:
+        path: the file.
+        numbers: columns that hold numbers.
+        stamps: columns that hold stamps, or text in ISO 8601.
+        where: how to name the file in an error.
 
     Raises:
         LogError: damaged, too large, without the columns, or columns of another kind.
@@ -54,4 +59,4 @@ def read_parquet(
                 remedy="Check in the logger profile that this is the right column.",
             )
         floats[name] = as_floats(table[name])
-    return floats, {name: as_seconds(table[name], where=where, name=name) for name in stamps}, ()
+    return Table(floats, {name: as_seconds(table[name], where=where, name=name) for name in stamps})

@@ -5,9 +5,10 @@ from __future__ import annotations
 from pathlib import Path
 
 from firstrocker.model import Finding, Log, Segment, Side
-from firstrocker.signals.columns import Layout, read_columns
+from firstrocker.signals.columns import read_columns
 from firstrocker.signals.profiles import LoggerProfile
 from firstrocker.signals.samples import make_log
+from firstrocker.signals.table import Layout
 
 
 def read_log(

@@ -15,7 +15,7 @@ LOW_RATE_HZ = 45.0
 JITTER_NOTICED = 0.25
 """Share of a usual step by which one step in twenty may be off; more blurs the angular velocity's integral."""
 LOST_NOTICED = 0.02
-MAX_LISTED = 10
+MAX_LISTED = 3
 
 
 def check_times(log: Log, *, max_bridge_s: float) -> list[Finding]:
@@ -63,25 +63,22 @@ def check_times(log: Log, *, max_bridge_s: float) -> list[Finding]:
     long = gaps[steps[gaps] > max_bridge_s]
     if lost:
         share = lost / (lost + len(log.time))
-        kept = lost - int(np.sum(np.round(steps[long] / usual) - 1))
+        bridged = f"gaps of up to {1000 * max_bridge_s:.0f} ms were interpolated"
+        rest = f", {len(long)} longer ones count as not measured" if len(long) else ""
         found.append(
             finding(
                 log,
-                f"{lost} samples ({100 * share:.2g} %) are missing; {kept} of them, in gaps of up to "
-                f"{1000 * max_bridge_s:.0f} ms, were interpolated.",
+                f"{lost} samples ({100 * share:.2g} %) are missing; {bridged}{rest}.",
                 code="samples-lost",
                 severity="warning" if share > LOST_NOTICED else "info",
                 remedy="Keep the logger close and its battery charged.",
             )
         )
     for gap in long[np.argsort(-steps[long], kind="stable")][:MAX_LISTED]:
-        more = (
-            f" It is the longest of {len(long)}." if len(long) > MAX_LISTED and steps[gap] == steps[long].max() else ""
-        )
         found.append(
             finding(
                 log,
-                f"there is a gap of {steps[gap]:.2g} s; strides that it touches do not count.{more}",
+                f"there is a gap of {steps[gap]:.2g} s, one of the longest; strides that it touches do not count.",
                 code="gap",
                 severity="warning",
                 start_s=float(log.time[gap] - log.time[0]),

@@ -36,13 +36,14 @@ class _PlainLoader(yaml.SafeLoader):
             raise _Refused("It uses an alias (*name).", "Write the values out.", self._mark())
         self.depth += 1
         if self.depth > MAX_DEPTH:
-            raise _Refused(
-                "It is nested too deeply.", "See the example of a session file.", self.peek_event().start_mark
-            )
+            raise _Refused("It is nested too deeply.", "See the example of a session file.", self._mark())
         try:
             return super().compose_node(parent, index)
         finally:
             self.depth -= 1
+
+    def _mark(self) -> yaml.Mark | None:
+        return self.peek_event().start_mark  # type: ignore[no-untyped-call, no-any-return]
 
     def construct_mapping(self, node: yaml.MappingNode, deep: bool = False) -> dict[Any, Any]:
         seen: set[str] = set()

@@ -70,12 +70,14 @@ def shares_of_errors(errors: FloatArray, *, walk: list[str], session: list[str])
         the shares, by the expected squares and products of the walks' mean errors; :data:`WORST_CASE` where there
         are not two walks of two strides to tell them by.
     """
+    members: dict[tuple[str, str], list[float]] = {}
+    for error, *key in zip(errors.tolist(), session, walk, strict=True):
+        if np.isfinite(error):
+            members.setdefault((key[0], key[1]), []).append(error)
     groups: dict[str, list[FloatArray]] = {}
-    for key in dict.fromkeys(zip(session, walk, strict=True)):
-        rows = [place for place, pair in enumerate(zip(session, walk, strict=True)) if pair == key]
-        found = errors[rows][np.isfinite(errors[rows])]
+    for (of_session, _), found in members.items():
         if len(found) >= 2:
-            groups.setdefault(key[0], []).append(found)
+            groups.setdefault(of_session, []).append(np.array(found))
     walks = [found for group in groups.values() for found in group]
     if len(walks) < 2:
         return WORST_CASE

@@ -55,7 +55,7 @@ class FootCourse:
 _KINK = 0.024  # s over which the pitch rate changes after contact
 _ROUND = 0.050  # s over which the corners of the flight are rounded
 _HAND_OVER = 0.5  # of the toe's greatest depth under the heel: over which the lowest point passes from toe to heel
-_DEEPEST = 0.006  # m by which the end that lands second goes in at most, beyond the first
+_DEEPEST = 0.009  # m by which the end that lands second goes in at most, beyond the first
 
 
 def swing_course(time: FloatArray, swing: Swing, shape: FootShape, sign: float) -> FootCourse:
@@ -176,7 +176,7 @@ def _height(time: FloatArray, swing: Swing, rest: float, fall: float) -> FloatAr
         (swing.toe_off - 0.3, -0.3 * lift, lift),
         (swing.toe_off + 0.028, 0.028 * lift, lift),
         (swing.toe_off + 0.24 * flight, early, 0.0 if early > g.clearance else None),
-        (swing.toe_off + 0.52 * flight, g.clearance, 0.0 if early > g.clearance else None),
+        (swing.toe_off + 0.57 * flight, g.clearance, 0.0 if early > g.clearance else None),
         (swing.toe_off + 0.80 * flight, g.height_late, 0.0),
         (swing.heel_strike - 0.03, 0.03 * down, -down),
         (swing.heel_strike + 0.3, -0.3 * down, -down),

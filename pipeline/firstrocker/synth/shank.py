@@ -48,6 +48,8 @@ def shank_course(
         loading = swing.foot_flat - swing.heel_strike
         forward = (1.0 - g.ankle_share) * g.pitch_contact if g.pitch_contact >= 4.0 else g.shank_advance
         loaded = g.shank_contact + forward
+        stance = max(0.15, (g.heel_off_share * g.stride_time) - loading)
+        onward = 0.5 * forward / loading + 0.5 * max(0.0, g.shank_heel_off - loaded) / stance
         if swing.from_standing:
             incline.append((swing.heel_off - 0.35, standing, 0.0))
         incline += [
@@ -61,7 +63,7 @@ def shank_course(
             (swing.toe_off + 0.53 * flight, g.shank_mid_swing, None),
             (swing.toe_off + 0.92 * flight, g.shank_contact - 1.5, 0.0),
             (swing.heel_strike, g.shank_contact, 0.35 * forward / loading),
-            (swing.foot_flat, loaded, None),
+            (swing.foot_flat, loaded, onward),
         ]
         if swing.to_standing:
             incline.append((swing.foot_flat + 0.55, standing, 0.0))
