@@ -60,6 +60,7 @@ def _parser() -> argparse.ArgumentParser:
 
     report = add("report", _report, "one session's tables to its report alone")
     report.add_argument("--results", type=Path, required=True, help="the session's folder in the results")
+    _add_settings(report)
 
     cohort = add("cohort", _cohort, "the results of all sessions of a study in one place")
     cohort.add_argument("--study", type=Path, required=True, help="the study folder: its sessions are the ones read")
@@ -120,14 +121,15 @@ def _study(options: argparse.Namespace) -> None:
     from firstrocker.steps.report import make_report
     from firstrocker.steps.study import make_study
 
-    make_study(options.results, settings=_read_settings(options.settings))
-    make_report(options.results)
+    settings = _read_settings(options.settings)
+    make_study(options.results, settings=settings)
+    make_report(options.results, settings=settings)
 
 
 def _report(options: argparse.Namespace) -> None:
     from firstrocker.steps.report import make_report
 
-    make_report(options.results)
+    make_report(options.results, settings=_read_settings(options.settings))
 
 
 def _cohort(options: argparse.Namespace) -> None:

@@ -15,12 +15,12 @@ import pytest
 from scipy.spatial.transform import Rotation
 
 from firstrocker.model import FloatArray, FootGeometry, Person, Side
-from outside import walk_markers
+from outside import virtual_walk, walk_markers
 from shared_data import DATA, needs
-from whole_chain import needs_chain, strides_of
+from whole_chain import strides_of
 
 FOLDER = DATA / "walk_markers"
-pytestmark = [needs_chain, needs("walk_markers")]
+pytestmark = needs("walk_markers")
 
 WALKS: list[tuple[str, Side]] = [(name, side) for name in walk_markers.RECORDINGS for side in ("left", "right")]
 STRIDES = 8
@@ -30,7 +30,7 @@ STRIDES = 8
 class Checked:
     """A virtual walk and the steady strides found in it, with the number of the true contact each starts with."""
 
-    truth: walk_markers.VirtualWalk
+    truth: virtual_walk.VirtualWalk
     strides: pd.DataFrame
     contact: FloatArray
 
@@ -46,7 +46,7 @@ class Checked:
 def checked(name: str, side: Side) -> Checked:
     mounting = Rotation.from_euler("xyz", [0.5, -0.9, 2.2]).as_matrix()
     trial = walk_markers.read_trial(FOLDER, name, side)
-    truth = walk_markers.walk(trial, strides=STRIDES, rate_hz=100.0, mounting=mounting)
+    truth = virtual_walk.walk(trial, strides=STRIDES, rate_hz=100.0, mounting=mounting)
     geometry = FootGeometry(
         to_toe=truth.to_toe_m, to_heel=walk_markers.FOOT_POINT[0], above_ground=truth.above_ground_m
     )

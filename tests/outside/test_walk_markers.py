@@ -11,7 +11,7 @@ from scipy.spatial.transform import Rotation
 
 from firstrocker.model import Side
 from firstrocker.motion.frames import STANDARD_GRAVITY, elevation, elevation_rate
-from outside import rigid, walk_markers
+from outside import rigid, virtual_walk, walk_markers
 from outside.marker_files import crossings, read_columns, read_trc
 from shared_data import DATA, needs
 
@@ -66,7 +66,7 @@ def test_feet_and_shanks_are_nearly_rigid(name: str, side: Side) -> None:
 @pytest.mark.parametrize(("name", "side"), EVERY)
 def test_virtual_walk_is_a_walk(name: str, side: Side) -> None:
     trial = walk_markers.read_trial(FOLDER, name, side)
-    walk = walk_markers.walk(trial, strides=4, rate_hz=200.0)
+    walk = virtual_walk.walk(trial, strides=4, rate_hz=200.0)
     foot, shank = walk.logs
     still = walk.time < 2.9
     for log in (foot, shank):
@@ -90,7 +90,7 @@ def test_the_sensors_tell_the_motion_that_was_put_in(segment: int) -> None:
     """Strapdown integration by the trapezium, from standing through one stride: turning, path and place at its end."""
     trial = walk_markers.read_trial(FOLDER, "markers_walk", "right")
     mounting = Rotation.from_euler("xyz", [0.4, -1.1, 2.0]).as_matrix()
-    walk = walk_markers.walk(trial, strides=1, rate_hz=1000.0, rest_s=0.2, mounting=mounting)
+    walk = virtual_walk.walk(trial, strides=1, rate_hz=1000.0, rest_s=0.2, mounting=mounting)
     log, pose = walk.logs[segment], walk.poses[segment]
     point = (walk_markers.FOOT_POINT, trial.shank_point)[segment]
     step = 1e-3

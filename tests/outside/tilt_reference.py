@@ -9,7 +9,7 @@ for there is no compass. Counted while the recording says that the sensor moved.
 gains they come with, none tuned. A hand is no foot: nothing here rests on the ground every second, so this compares
 filters, not what the package makes of a walk.
 
-Use: ``python tests/outside/tilt_reference.py DATA`` prints the table of the whole recordings.
+Use: ``PYTHONPATH=tests python -m outside.tilt_reference DATA`` prints the table of the whole recordings.
 """
 
 from __future__ import annotations

@@ -17,8 +17,8 @@ What the files mean, as found by measuring them:
 
 The people walked without braces; ``affected_side`` says left only because a session file must name a side.
 
-Use: ``python tests/real/annotated_feet.py make DATA STUDY`` and, after the workflow ran on STUDY,
-``python tests/real/annotated_feet.py judge DATA RESULTS``.
+Use: ``PYTHONPATH=tests python -m real.annotated_feet make DATA STUDY`` and, after the workflow ran on STUDY,
+``PYTHONPATH=tests python -m real.annotated_feet judge DATA RESULTS``.
 """
 
 from __future__ import annotations

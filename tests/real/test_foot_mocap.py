@@ -10,7 +10,7 @@ import pytest
 import yaml
 
 from real import foot_mocap as mocap
-from real import optics
+from real import foot_paths, optics
 from shared_data import DATA, needs
 
 FOLDER = DATA / "foot_mocap"
@@ -71,12 +71,12 @@ def test_published_stride_instants_are_stances() -> None:
 def test_judge_of_the_reference_itself() -> None:
     ref = mocap.reference(FOLDER, first())
     instants = mocap.read_walk(FOLDER, first()).mid_stance
-    same = mocap.judge_course(ref, instants, ref.time, ref.position @ optics.turned(1.0).T + [3.0, 2.0, 1.0])
+    same = foot_paths.judge_course(ref, instants, ref.time, ref.position @ optics.turned(1.0).T + [3.0, 2.0, 1.0])
     assert len(same) >= 5
     assert same[["length_error_mm", "peak_error_mm", "least_error_mm"]].abs().to_numpy().max() < 1e-6
     assert same["dip"].mean() > 0.7
     assert same["peak_mm"].between(60, 200).all()
-    longer = mocap.judge_course(ref, instants, ref.time, 1.02 * ref.position)
+    longer = foot_paths.judge_course(ref, instants, ref.time, 1.02 * ref.position)
     assert np.allclose(longer["length_error_mm"], 20.0 * longer["length_reference_m"])
     assert np.allclose(longer["peak_error_mm"], 0.02 * longer["peak_mm"])
 
@@ -102,9 +102,9 @@ def test_judge_reads_stride_lengths(tmp_path: Path) -> None:
     folder = tmp_path / f"sub-{mocap.SUBJECT}" / "ses-development"
     folder.mkdir(parents=True)
     strides.to_parquet(folder / "strides.parquet")
-    table = mocap.judge(tmp_path, FOLDER)
+    table = foot_paths.judge(tmp_path, FOLDER)
     assert len(table) >= 12
     assert set(table["set"]) == {"development"}
     assert table["length_error_mm"].median() == pytest.approx(10.0, abs=3.0)
-    told = mocap.summary(table, by="set", columns=("length_error_mm",))
+    told = foot_paths.summary(table, by="set", columns=("length_error_mm",))
     assert told["strides"].tolist() == [len(table)]

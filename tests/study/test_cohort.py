@@ -7,7 +7,7 @@ from typing import Any
 import numpy as np
 import pyarrow as pa
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy import stats
 
@@ -29,6 +29,7 @@ def gathered(rows: list[dict[str, Any]], affected: Side = "left", confidence: fl
     return found
 
 
+@settings(deadline=None)
 @given(st.lists(st.floats(-500, 500), min_size=3, max_size=20).filter(lambda values: np.ptp(values) > 1e-3))
 def test_interval_is_students(values: list[float]) -> None:
     # Oracle: scipy.stats, a general-purpose library.

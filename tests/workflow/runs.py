@@ -2,17 +2,28 @@
 
 from __future__ import annotations
 
+import atexit
 import hashlib
 import os
 import re
 import shutil
 import subprocess
 import sys
+import tempfile
 from dataclasses import dataclass
+from functools import cache
 from pathlib import Path
 
 REPOSITORY = Path(__file__).resolve().parents[2]
-PACKAGE = REPOSITORY / "pipeline" / "firstrocker"
+
+
+@cache
+def package() -> Path:
+    """A copy of the package: an edit while the tests run would rightly remake everything."""
+    copy = Path(tempfile.mkdtemp(prefix="firstrocker-")) / "firstrocker"
+    atexit.register(shutil.rmtree, copy.parent, ignore_errors=True)
+    shutil.copytree(REPOSITORY / "pipeline" / "firstrocker", copy, ignore=shutil.ignore_patterns("__pycache__"))
+    return copy
 
 
 @dataclass(frozen=True)
@@ -44,17 +55,17 @@ def command(*arguments: str) -> list[str]:
     return [sys.executable, "-m", "snakemake", "--snakefile", str(REPOSITORY / "Snakefile"), "--cores", "2", *arguments]
 
 
-def environment(package: Path = PACKAGE) -> dict[str, str]:
-    """The environment of a run with the package at that place."""
-    return os.environ | {"PYTHONPATH": str(package.parent)}
+def environment(code: Path | None = None) -> dict[str, str]:
+    """The environment of a run with the package at that place, by default the unedited copy."""
+    return os.environ | {"PYTHONPATH": str((code or package()).parent)}
 
 
-def snakemake(folder: Path, *arguments: str, package: Path = PACKAGE) -> Run:
-    """Run the workflow with ``folder`` as its working directory."""
+def snakemake(folder: Path, *arguments: str, code: Path | None = None) -> Run:
+    """Run the workflow with ``folder`` as its working directory and the package's ``code`` at that place."""
     done = subprocess.run(
         command(*arguments),
         cwd=folder,
-        env=environment(package),
+        env=environment(code),
         stdin=subprocess.DEVNULL,
         stdout=subprocess.PIPE,
         stderr=subprocess.STDOUT,
@@ -68,7 +79,7 @@ def snakemake(folder: Path, *arguments: str, package: Path = PACKAGE) -> Run:
 def edited_package(folder: Path, module: str, *, extra: str = "") -> Path:
     """A copy of the package in ``folder`` with a comment, and what ``extra`` says, added to one module."""
     copy = folder / "firstrocker"
-    shutil.copytree(PACKAGE, copy, ignore=shutil.ignore_patterns("__pycache__"))
+    shutil.copytree(package(), copy, ignore=shutil.ignore_patterns("__pycache__"))
     with (copy / module).open("a", encoding="utf-8") as file:
         file.write(f"\n# edited\n{extra}\n")
     return copy

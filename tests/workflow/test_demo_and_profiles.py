@@ -29,14 +29,14 @@ def test_the_demo_is_part_of_the_workflow(tmp_path: Path) -> None:
     package = edited_package(tmp_path, "synth/study.py", extra=SMALL_DEMO)
     place = tmp_path / "place"
     place.mkdir()
-    first = snakemake(place, package=package)
+    first = snakemake(place, code=package)
     assert first.status == 0, first.text
     sessions = {("strides", "P01"), ("strides", "P02"), ("study", "P01"), ("study", "P02")}
     assert first.jobs == sessions | {("demo", ""), ("cohort", ""), ("all", "")}
     assert (place / "results" / "sub-P02" / "ses-1" / "report.html").exists()
-    assert snakemake(place, package=package).did_nothing
+    assert snakemake(place, code=package).did_nothing
     (package / "synth" / "study.py").write_text(SMALL_DEMO + "# edited\n")
-    assert ("demo", "") in snakemake(place, "--dry-run", package=package).jobs
+    assert ("demo", "") in snakemake(place, "--dry-run", code=package).jobs
 
 
 @pytest.mark.parametrize("profile", ["default", "nightly"])

@@ -138,7 +138,7 @@ def test_a_bug_ends_the_run_with_a_status_and_a_traceback_and_the_others_are_mad
     package = edited_package(
         tmp_path, "motion/foot.py", extra="def track_foot(*a, **k):\n    raise IndexError('a bug')"
     )
-    run = snakemake(tmp_path, "--keep-going", "--config", "study=study", "results=results", package=package)
+    run = snakemake(tmp_path, "--keep-going", "--config", "study=study", "results=results", code=package)
     assert run.status != 0
     results = tmp_path / "results"
     assert not (results / "sub-P11" / "ses-1" / "quality.json").exists()

@@ -38,14 +38,14 @@ def place(tmp_path_factory: pytest.TempPathFactory) -> Path:
     return folder
 
 
-def run(folder: Path, *arguments: str, package: Path | None = None) -> Run:
+def run(folder: Path, *arguments: str, code: Path | None = None) -> Run:
     given = ("--config", "study=study", "results=results", *arguments)
-    return snakemake(folder, *given) if package is None else snakemake(folder, *given, package=package)
+    return snakemake(folder, *given, code=code)
 
 
-def plan(folder: Path, *arguments: str, package: Path | None = None) -> set[tuple[str, str]]:
+def plan(folder: Path, *arguments: str, code: Path | None = None) -> set[tuple[str, str]]:
     """What a run would make."""
-    dry = run(folder, *arguments, "--dry-run", package=package)
+    dry = run(folder, *arguments, "--dry-run", code=code)
     assert dry.status == 0, dry.text
     return dry.jobs
 
@@ -143,7 +143,7 @@ def test_a_setting_named_with_its_default_changes_nothing(place: Path) -> None:
 )
 def test_an_edit_of_the_code_remakes_what_it_made(place: Path, tmp_path: Path, module: str, spared: set[str]) -> None:
     package = edited_package(tmp_path, module)
-    planned = plan(place, package=package)
+    planned = plan(place, code=package)
     assert {rule for rule, _ in planned} >= {"strides", "study"} - spared
     assert not {rule for rule, _ in planned} & spared
 

@@ -11,35 +11,16 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from firstrocker.gait.contact import CONTACT_PITCH, heel_strikes
 from firstrocker.gait.crossings import first_crossing, last_crossing
 from firstrocker.model import FloatArray
 from firstrocker.motion.foot import FootMotion
 from firstrocker.motion.integrate import at, derivative
 
-ONSET = 0.5
-"""Share of the arrest's greatest upward acceleration that counts as its onset."""
 RELEASE = 0.65
 """Share of the greatest downward turning that is left at toe off, and ..."""
 THROWN = 0.5
 """... of the greatest forward acceleration that is reached; both set on simulated walkers and on annotated feet."""
-
-
-@dataclass(frozen=True)
-class _Search:
-    """Where an arrest is looked for: ``later_s`` after a point last sinks to ``height`` m over its rest."""
-
-    height: float
-    later_s: float
-    spread_s: float
-
-
-KNOWN_SEAT = _Search(0.003, 0.010, 0.020)
-GUESSED_SEAT = _Search(0.010, 0.0, 0.070)
-BOUNDS_S = (-0.008, 0.014)
-"""s about that instant between which a known seat bounds the arrest."""
-SLOWED = _Search(0.30, 0.0, 0.060)  # its height is a share of the foot's greatest speed
-STILL_FAST = 0.6
-"""Share of its greatest speed above which the foot cannot be landing."""
 LANDED = 0.05
 """Share of its greatest speed below which the foot has landed."""
 SETTLING_S = 0.4
@@ -54,7 +35,6 @@ RISE = (np.radians(1.0), np.radians(3.0))
 """rad of pitch lost after foot flat, from which the onset of heel rise is drawn back."""
 PEELING = 0.65
 """Weight of the parabola among the two ways back."""
-CONTACT_PITCH = np.radians(3.0)
 
 
 @dataclass(frozen=True)
@@ -72,19 +52,6 @@ class Swing:
     fastest: float
     heel_strike: float
     foot_flat: float
-
-
-@dataclass(frozen=True)
-class _Point:
-    """A point of the sole: (n,) m height over where it rests, and m/s^2 upward acceleration."""
-
-    height: FloatArray
-    lift: FloatArray
-
-
-def _point(path: FloatArray, rate_hz: float) -> _Point:
-    height = path[:, 2]
-    return _Point(height, derivative(derivative(height, 1.0 / rate_hz), 1.0 / rate_hz))
 
 
 def _settled(pace: FloatArray, fastest: int, stop: int, rate_hz: float) -> int:
@@ -116,44 +83,6 @@ def _toe_off(motion: FootMotion, push: FloatArray, first: int, fastest: int, sto
     top = int(np.argmax(thrown))
     launched = begin + last_crossing(thrown[: top + 1], THROWN * float(thrown[top]), rising=True)
     return float(np.nanmean([broken, launched]))
-
-
-def _heel_strike(motion: FootMotion, heel: _Point, toe: _Point, pace: FloatArray, fastest: int, stop: int) -> float:
-    """Onset of the arrest of the point of the sole that comes down first.
-
-    When the heel, or in a foot that does not land on it the lower of heel and toe, last sinks to its resting height
-    tells where to look; there the greatest upward acceleration of that point is its arrest. Where the sensor's seat on
-    the shoe is not known, neither are the points, and more room is given.
-    """
-    part = slice(fastest, stop + 1)
-    search = KNOWN_SEAT if motion.geometry.measured else GUESSED_SEAT
-    heights = [point.height[part] - point.height[stop] for point in (heel, toe)]
-    down, lift = last_crossing(heights[0], search.height, rising=False), heel.lift[part]
-    landed = motion.pitch[part] - motion.pitch[stop]
-    if np.isnan(down) or landed[round(down)] < CONTACT_PITCH:
-        # Not on its heel: whichever point comes down first for good.
-        down = last_crossing(np.minimum(*heights), search.height, rising=False)
-        if not np.isnan(down) and heights[1][round(down)] < heights[0][round(down)]:
-            lift = toe.lift[part]
-    if np.isnan(down) or pace[fastest + round(down)] > STILL_FAST * pace[fastest]:
-        # The points are so far off that they scrape the ground in flight: go by the foot's slowing down.
-        search, down = SLOWED, last_crossing(pace[part] / pace[fastest], SLOWED.height, rising=False)
-        if np.isnan(down):
-            return float("nan")
-        lift = (heel if landed[round(down)] > -CONTACT_PITCH else toe).lift[part]
-    spread = search.spread_s * motion.rate_hz
-    likely = np.exp(-0.5 * ((np.arange(len(lift)) - down - search.later_s * motion.rate_hz) / spread) ** 2)
-    peaks = np.flatnonzero((lift[1:-1] >= lift[:-2]) & (lift[1:-1] > lift[2:]) & (lift[1:-1] > 0.0)) + 1
-    if not len(peaks):
-        return float("nan")
-    # The square root, for the other end's arrest that follows may be many times harder.
-    top = int(peaks[np.argmax(np.sqrt(lift[peaks]) * likely[peaks])])
-    onset = last_crossing(lift[: top + 1], ONSET * float(lift[top]), rising=True)
-    if motion.geometry.measured and not np.isnan(onset):
-        # A strap that rings, or a landing too soft to be felt, moves the arrest about; the height bounds it.
-        early, late = (down + margin * motion.rate_hz for margin in BOUNDS_S)
-        onset = min(max(onset, early), late)
-    return fastest + onset
 
 
 def _foot_flat(motion: FootMotion, heel_strike: float, stop: int) -> float:
@@ -206,20 +135,19 @@ def find_swings(motion: FootMotion) -> list[Swing]:
     Returns:
         One per step of the foot, in order.
     """
-    heel, toe = _point(motion.heel, motion.rate_hz), _point(motion.toe, motion.rate_hz)
     pace = np.linalg.norm(motion.velocity, axis=1)
     acceleration = derivative(motion.velocity[:, :2], 1.0 / motion.rate_hz)
+    spans = [(int(motion.anchors[k]), int(motion.anchors[k + 1])) for k in np.flatnonzero(motion.moved)]
+    fastest = [first + int(np.argmax(pace[first : stop + 1])) for first, stop in spans]
+    settled = [_settled(pace, f, stop, motion.rate_hz) for f, (_, stop) in zip(fastest, spans, strict=True)]
+    strikes = heel_strikes(motion, pace, list(zip(fastest, settled, strict=True)))
     swings = []
-    for k in np.flatnonzero(motion.moved):
-        first, stop = int(motion.anchors[k]), int(motion.anchors[k + 1])
-        fastest = first + int(np.argmax(pace[first : stop + 1]))
+    for (first, stop), quickest, rest, strike in zip(spans, fastest, settled, strikes, strict=True):
         way = motion.position[stop, :2] - motion.position[first, :2]
-        toe_off = _toe_off(motion, acceleration @ way / np.linalg.norm(way), first, fastest, stop)
-        settled = _settled(pace, fastest, stop, motion.rate_hz)
-        heel_strike = _heel_strike(motion, heel, toe, pace, fastest, settled)
-        foot_flat = _foot_flat(motion, heel_strike, settled) if not np.isnan(heel_strike) else float("nan")
+        toe_off = _toe_off(motion, acceleration @ way / np.linalg.norm(way), first, quickest, stop)
+        foot_flat = float("nan") if np.isnan(strike) else _foot_flat(motion, strike, rest)
         heel_off = _heel_off(motion, first, toe_off)
-        swings.append(Swing(first, stop, heel_off, toe_off, float(fastest), heel_strike, foot_flat))
+        swings.append(Swing(first, stop, heel_off, toe_off, float(quickest), strike, foot_flat))
     return swings
 
 

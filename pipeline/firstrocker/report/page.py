@@ -12,7 +12,7 @@ from jinja2 import Environment, PackageLoader, StrictUndefined
 from firstrocker.measures import BY_COLUMN, MEASURES
 from firstrocker.report.numbers import decimals_of, interval, number, unit_of
 from firstrocker.report.strip import strip
-from firstrocker.report.words import LEFT_OUT, MAIN, QUESTIONS, STATUS, Question, answers
+from firstrocker.report.words import LEFT_OUT, MAIN, NOTHING, QUESTIONS, STATUS, Question, answers
 
 SEVERITIES = {"error": "Not analysed", "warning": "To look at", "info": "For information"}
 
@@ -61,9 +61,10 @@ def render(
             subject=quality.get("subject", ""),
             session=quality.get("session", ""),
             status=quality["status"],
-            status_words=STATUS[quality["status"]],
+            status_words=NOTHING if shown is None and quality["status"] == "ok" else STATUS[quality["status"]],
             affected=affected,
             shown=shown,
+            braced=sum(walk["condition"] == "braced" for walk in walks),
             walks=[_walk_words(walk) for walk in walks],
             counts=_counts(walks),
             findings=_findings(quality.get("findings") or []),

@@ -150,3 +150,6 @@ STATUS = {
     "rejected": "This session could not be analysed. No number on it is given; what was found, and how to mend it, "
     "stands below.",
 }
+
+NOTHING = "No fault was found, but no stride counts: nothing can be said."
+"""In place of the words for ``ok`` where there is no number."""

@@ -8,6 +8,7 @@ import numpy as np
 
 from firstrocker.errors import LogError
 from firstrocker.model import Finding, FloatArray
+from firstrocker.signals.noticed import counted
 from firstrocker.signals.strict import quoted
 
 if TYPE_CHECKING:
@@ -49,7 +50,7 @@ def numbers_among_text(
             bad_rows |= bad
         columns[name] = pc.cast(pc.if_else(fine, pc.utf8_trim_whitespace(text.cast(pa.string())), None), pa.float64())
     if example:
-        message = f"{where}: {int(bad_rows.sum())} rows hold something that is no number and were left out; {example}."
+        message = f"{where}: {counted(int(bad_rows.sum()), 'row')} with something that is no number; {example}."
         findings.append(Finding("cells-not-numbers", "warning", message, "Export the log again, or mend those rows."))
     return columns
 
@@ -76,7 +77,7 @@ def as_seconds(column: pa.ChunkedArray, *, where: str, name: str) -> FloatArray:
         zoned = pc.any(pc.match_substring_regex(column, r"(Z|[+-]\d\d:?(\d\d)?)\s*$")).as_py()
         stamp = pa.timestamp("ns", tz="UTC") if zoned else pa.timestamp("ns")
         try:
-            column = pc.utf8_trim_whitespace(column).cast(stamp)
+            column = pc.replace_substring(pc.utf8_trim_whitespace(column), ",", ".").cast(stamp)
         except (pa.ArrowInvalid, pa.ArrowNotImplementedError):
             cell = next((str(value) for value in column[:50].to_pylist() if value), "")
             raise LogError(

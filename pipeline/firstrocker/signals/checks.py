@@ -12,7 +12,7 @@ import numpy as np
 
 from firstrocker.errors import SignalError
 from firstrocker.model import BoolArray, Finding, FloatArray, Log
-from firstrocker.signals.noticed import finding
+from firstrocker.signals.noticed import counted, finding
 from firstrocker.signals.quiet import quiet_magnitude, turning_ratio
 from firstrocker.signals.timing import check_times
 from firstrocker.signals.uniform import sampling_rate
@@ -31,6 +31,11 @@ radians move that by 57 either way."""
 LIMIT_SAMPLES = 3
 LIMIT_WIDTH = 1e-5
 """So many samples within this share of the same extreme value: real movement does not hit one number three times."""
+PLATEAU_BAND = 0.007
+PLATEAU_FALL = 5.0
+"""A calibrated sensor's plateau wanders by some 0.3 %: three samples in a row within this share of the extreme value are
+one if on either side the signal then falls by more than so many bands. A rounded peak falls by some four at most. None
+of 48 open recordings of feet and 88 simulated logs below their limits was taken for one."""
 LOWEST_LIMITS = (15.0, 3.4)
 """m/s^2, rad/s: sensors reach 2 g and 200 deg/s at least, so that a steady value below is rest and no limit."""
 NOISE_NOTICED = (0.5, 0.05)
@@ -70,7 +75,8 @@ def check_log(log: Log, *, max_bridge_s: float) -> Checked:
 def at_limit(log: Log) -> BoolArray:
     """(n, 2) which samples stand at the limit of the accelerometer, of the gyroscope.
 
-    A limit is an extreme value of an axis that three samples or more share to a part in 100,000.
+    A limit is an extreme value of an axis that three samples or more share to a part in 100,000, or at which the signal
+    stays for three samples or more between steep flanks.
     """
     reached = np.zeros((len(log.time), 2), dtype=bool)
     for sensor, signal in enumerate((log.acceleration, log.angular_velocity)):
@@ -80,7 +86,23 @@ def at_limit(log: Log) -> BoolArray:
                 continue
             if np.count_nonzero(values >= extreme * (1.0 - LIMIT_WIDTH)) >= LIMIT_SAMPLES:
                 reached[:, sensor] |= values >= extreme * (1.0 - 1e-3)
+                continue
+            near = values >= extreme * (1.0 - PLATEAU_BAND)
+            if _has_plateau(values, near, floor=extreme * (1.0 - PLATEAU_FALL * PLATEAU_BAND)):
+                reached[:, sensor] |= near
     return reached
+
+
+def _has_plateau(values: FloatArray, near: BoolArray, *, floor: float) -> bool:
+    """Whether a run of samples near the extreme ends on both sides, within half its own length, below ``floor``."""
+    edges = np.flatnonzero(np.diff(np.concatenate([[0], near.astype(np.int8), [0]])))
+    for start, stop in zip(edges[::2], edges[1::2], strict=True):
+        beyond = max(1, (stop - start) // 2)
+        if stop - start < LIMIT_SAMPLES or start < beyond or stop + beyond > len(values):
+            continue
+        if max(values[start - beyond : start].min(), values[stop : stop + beyond].min()) < floor:
+            return True
+    return False
 
 
 def _limits(log: Log, reached: BoolArray) -> list[Finding]:
@@ -96,8 +118,8 @@ def _limits(log: Log, reached: BoolArray) -> list[Finding]:
         found.append(
             finding(
                 log,
-                f"the {name} stood at its limit of {shown} in {count} samples; what was beyond is cut off, and peaks "
-                "there read too low.",
+                f"the {name} stood at its limit of {shown} in {counted(count, 'sample')}; what was "
+                "beyond is cut off, and peaks there read too low.",
                 code="saturated",
                 severity="warning",
                 remedy=f"Set the {name} to a wider range before the next recording.",

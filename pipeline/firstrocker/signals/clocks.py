@@ -10,7 +10,7 @@ import numpy as np
 from firstrocker.errors import SignalError
 from firstrocker.model import ClockFit, Finding, Log, Side, Signal, WalkSignals
 from firstrocker.signals.checks import Checked, check_log
-from firstrocker.signals.exchanged import exchanged, same_recording
+from firstrocker.signals.exchanged import exchanged, same_recording, same_segment
 from firstrocker.signals.match import MATCH_RATE_HZ, Match, match_clocks
 from firstrocker.signals.noticed import finding
 from firstrocker.signals.uniform import resample, sampling_rate, uniform_times
@@ -147,8 +147,8 @@ def _foot_clock(log: Log, first: Log, notes: list[Finding]) -> ClockFit:
     notes.append(
         finding(
             log,
-            f"the two feet share no joint from which their clocks could be aligned; {how}. No measure depends on "
-            "it, but times of the two sides must not be compared to better than their clocks agree.",
+            f"the two feet share no joint that could tell how their clocks lie; {how}. No measure depends on it, "
+            "but the times of left and right must not be compared closely.",
             code="sides-not-aligned",
             severity="info",
         )
@@ -198,6 +198,18 @@ def _shank_clock(
                 code="clocks-never-match",
                 severity="warning",
                 remedy="Check that both files are of the same walk and leg; a few firm steps on the spot help.",
+            )
+        )
+        return ClockFit("shank", log.side, -start, 0.0, float("inf"), matched=False)
+    if same_segment(*pair, lag_s=match.lag, rate_hz=MATCH_RATE_HZ):
+        notes.append(
+            finding(
+                log,
+                "this log turned exactly as the foot's did, as if both sensors had sat on the foot or the ankle could "
+                "not move. It was left out, so the ankle and shank are not measured in this walk.",
+                code="shank-turns-as-foot",
+                severity="warning",
+                remedy="Check that the file is the shank's and that its sensor sat on the shank.",
             )
         )
         return ClockFit("shank", log.side, -start, 0.0, float("inf"), matched=False)

@@ -5,6 +5,15 @@ from __future__ import annotations
 from firstrocker.model import Finding, Log, Severity
 
 
+def counted(number: int, noun: str) -> str:
+    """A number of things.
+
+    >>> counted(1, "row"), counted(3, "row")
+    ('1 row', '3 rows')
+    """
+    return f"{number} {noun}" if number == 1 else f"{number} {noun}s"
+
+
 def finding(
     log: Log,
     message: str,

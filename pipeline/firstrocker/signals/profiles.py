@@ -79,17 +79,26 @@ class Axes(Strict):
         return rows
 
 
+def _known_axes(value: object) -> object:
+    if isinstance(value, str) and value != "unknown":
+        raise mistake(
+            f"{quoted(value)} says nothing of the axes.",
+            "Write 'axes: unknown', or for example {forward: +x, left: +y, up: +z}.",
+        )
+    return None if value == "unknown" else value
+
+
 class LoggerProfile(Strict):
     """How the columns, units and axes of one logger's files read."""
 
     columns: Columns
     units: Units
-    delimiter: Annotated[str, BeforeValidator(_tab), StringConstraints(min_length=1, max_length=1)] = ","
+    delimiter: Annotated[str, StringConstraints(min_length=1, max_length=1), BeforeValidator(_tab)] = ","
     decimal: Literal[".", ","] = "."
     comment: Annotated[str, StringConstraints(min_length=1, max_length=8)] | None = None
     skip_rows: Annotated[int, Field(ge=0, le=10_000)] = 0
     sampling_rate_hz: Annotated[float, Field(gt=0, le=100_000)] | None = None
-    axes: Literal["unknown"] | Axes = "unknown"
+    axes: Annotated[Axes | None, BeforeValidator(_known_axes)] = None
 
     @model_validator(mode="after")
     def _consistent(self) -> Self:
@@ -118,7 +127,7 @@ class LoggerProfile(Strict):
     @property
     def mounting(self) -> FloatArray | None:
         """(3, 3) rotation from sensor to segment coordinates, None where it is to be found from the walk."""
-        return None if self.axes == "unknown" else self.axes.matrix()
+        return None if self.axes is None else self.axes.matrix()
 
 
 def find_profile(name: str, *, own: Mapping[str, LoggerProfile], folder: Path) -> LoggerProfile:

@@ -8,6 +8,7 @@ import numpy as np
 
 from firstrocker.errors import LogError, SignalError
 from firstrocker.model import BoolArray, Finding, FloatArray, Log, Segment, Side
+from firstrocker.signals.noticed import counted
 from firstrocker.signals.units import METRES_PER_SECOND_SQUARED, RADIANS_PER_SECOND, SECONDS
 
 MIN_DURATION_S = 2.0
@@ -97,7 +98,7 @@ def _empty_rows(count: int, n: int, where: str) -> Finding:
     return Finding(
         "rows-empty",
         "warning" if count > 0.01 * n else "info",
-        f"{where}: {count} of {n} rows lack a number and count as lost samples.",
+        f"{where}: {counted(count, 'row')} of {n} without a number in every column; taken for lost samples.",
         "If the logger writes its sensors in separate rows, export them joined.",
     )
 
@@ -111,11 +112,11 @@ def _in_order(seconds: FloatArray, findings: list[Finding], where: str) -> np.nd
     depth = float(np.max(np.maximum.accumulate(seconds) - seconds))
     if depth > MAX_STEP_BACK_S or back.sum() > MAX_DISORDER * len(seconds) + 1:
         raise LogError(
-            f"Time runs back {int(back.sum())} times, by up to {depth:.3g} s, first at sample {row + 1}.",
+            f"Time runs back ({counted(int(back.sum()), 'time')}), by up to {depth:.3g} s, first at sample {row + 1}.",
             where=where,
             remedy="If two recordings stand in one file, part them; if the clock was set meanwhile, record again.",
         )
-    message = f"{where}: {int(back.sum())} samples stood out of order and were put in the order of their times."
+    message = f"{where}: {counted(int(back.sum()), 'sample')} out of order, put back in the order of their times."
     findings.append(Finding("time-out-of-order", "warning", message, "Check how the logger's files are joined."))
     return np.argsort(seconds, kind="stable")
 
@@ -136,10 +137,10 @@ def _distinct(seconds: FloatArray, values: FloatArray, findings: list[Finding], 
             remedy="Export finer times; or, if no samples were lost, write 'time: none' and give 'sampling_rate_hz'.",
         )
     if same.any():
-        message = f"{where}: {int(same.sum())} rows stood there twice and count once."
+        message = f"{where}: {counted(int(same.sum()), 'row')} given twice, counted once."
         findings.append(Finding("rows-repeated", "info", message))
     if different:
-        message = f"{where}: {different} samples had the same time as the one before and were left out."
+        message = f"{where}: {counted(different, 'sample')} with the same time as the one before, left out."
         findings.append(Finding("times-repeated", "warning", message, "Check the logger's clock."))
     return keep
 

@@ -60,7 +60,7 @@ def _as_label(value: object) -> object:
     return str(value) if isinstance(value, int) and not isinstance(value, bool) else value
 
 
-Label = Annotated[str, BeforeValidator(_as_label), StringConstraints(pattern=r"^[A-Za-z0-9]{1,40}$")]
+Label = Annotated[str, StringConstraints(pattern=r"^[A-Za-z0-9]{1,40}$"), BeforeValidator(_as_label)]
 """Letters and digits of ASCII, at most 40: what folder names and tables can carry."""
 
 
@@ -90,6 +90,11 @@ def _problem(details: ErrorDetails, model: type[BaseModel]) -> Problem:
             return _pattern_problem(key, given, str(context.get("pattern", "")))
         case "float_type" | "float_parsing" | "int_type" | "int_parsing" | "finite_number":
             return Problem(key, f"{quoted(given)} is not a number.", "Write a plain number, without a unit and quotes.")
+        case "string_too_long" | "string_too_short":
+            bound = context.get("max_length", context.get("min_length"))
+            word = "at most" if kind == "string_too_long" else "at least"
+            signs = "sign" if bound == 1 else "signs"
+            return Problem(key, f"{quoted(given)} must have {word} {bound} {signs}.", "Make it so.")
         case "string_type":
             return Problem(key, f"{quoted(given)} is not text.", "Write it in quotes.")
         case "model_type" | "dict_type" | "model_attributes_type":
@@ -103,7 +108,8 @@ def _problem(details: ErrorDetails, model: type[BaseModel]) -> Problem:
         case "too_short" | "too_long":
             bound = context.get("min_length", context.get("max_length"))
             word = "at least" if kind == "too_short" else "at most"
-            return Problem(key, f"There must be {word} {bound} entries here.", "Add or take away entries.")
+            entries = "one entry" if bound == 1 else f"{bound} entries"
+            return Problem(key, f"There must be {word} {entries} here.", "Add or take away entries.")
     message = details["msg"]
     return Problem(key, f"{message[:1].upper()}{message[1:]}.")
 

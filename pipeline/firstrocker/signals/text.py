@@ -13,6 +13,7 @@ from pyarrow import csv as pa_csv
 from firstrocker.errors import LogError
 from firstrocker.model import Finding
 from firstrocker.signals.cells import MAX_BAD_SHARE, as_floats, as_seconds, numbers_among_text
+from firstrocker.signals.noticed import counted
 from firstrocker.signals.strict import quoted
 from firstrocker.signals.table import Layout, Table, missing_column
 
@@ -45,6 +46,8 @@ def read_text(content: bytes, *, numbers: list[str], stamps: list[str], layout: 
                 where=where,
                 remedy="Rename them in the first line, so that each name stands for one.",
             )
+    if not body.strip():
+        raise _rowless(where)
     # Columns nobody asks for may share names; Arrow wants them told apart.
     names = [name if name in numbers or name in stamps else f"\0{k}" for k, name in enumerate(header + extra)]
     ragged: list[int] = []
@@ -86,11 +89,7 @@ def read_text(content: bytes, *, numbers: list[str], stamps: list[str], layout: 
             f"{what}: this is not a table of numbers.", where=where, remedy="Export the log again as plain text."
         ) from None
     if not table.num_rows:
-        raise LogError(
-            "The file has names of columns but not one usable row.",
-            where=where,
-            remedy="Check that the recording was saved, and the decimal and delimiter in the logger profile.",
-        )
+        raise _rowless(where)
     if len(ragged) > MAX_BAD_SHARE * (table.num_rows + len(ragged)):
         raise LogError(
             f"{len(ragged)} of {table.num_rows + len(ragged)} rows have another number of columns than the first line.",
@@ -98,7 +97,7 @@ def read_text(content: bytes, *, numbers: list[str], stamps: list[str], layout: 
             remedy="Check 'delimiter', 'decimal' and 'skip_rows' in the logger profile, or export the log again.",
         )
     if ragged:
-        message = f"{where}: {len(ragged)} rows had a wrong number of columns and were left out."
+        message = f"{where}: {counted(len(ragged), 'row')} with a wrong number of columns left out."
         findings.append(
             Finding("rows-broken", "info" if len(ragged) == 1 else "warning", message, "Export the log again.")
         )
@@ -106,6 +105,14 @@ def read_text(content: bytes, *, numbers: list[str], stamps: list[str], layout: 
         {name: as_floats(column) for name, column in columns.items()},
         {name: as_seconds(table[name], where=where, name=name) for name in stamps},
         tuple(findings),
+    )
+
+
+def _rowless(where: str) -> LogError:
+    return LogError(
+        "The file has names of columns but not one usable row.",
+        where=where,
+        remedy="Check that the recording was saved, and the decimal and delimiter in the logger profile.",
     )
 
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from firstrocker.model import Finding, Log
-from firstrocker.signals.noticed import finding
+from firstrocker.signals.noticed import counted, finding
 from firstrocker.signals.uniform import GAP_STEPS, sampling_rate
 
 RATE_TOLERANCE = 0.02
@@ -64,7 +64,7 @@ def check_times(log: Log, *, max_bridge_s: float) -> list[Finding]:
     if lost:
         share = lost / (lost + len(log.time))
         bridged = f"gaps of up to {1000 * max_bridge_s:.0f} ms were interpolated"
-        rest = f", {len(long)} longer ones count as not measured" if len(long) else ""
+        rest = f", {counted(len(long), 'longer gap')} left unmeasured" if len(long) else ""
         found.append(
             finding(
                 log,

@@ -14,6 +14,8 @@ from firstrocker.model import BoolArray, FloatArray, IntArray, Log, Signal
 _MIN_SPLINE = 4
 GAP_STEPS = 1.5
 """Samples farther apart than this many usual steps have lost one between them."""
+END_SLACK = 1e-3
+"""Steps by which a clock may run past a log's last sample: seconds since 1970 carry rounding errors of that order."""
 
 
 def sampling_rate(time: FloatArray) -> float:
@@ -31,7 +33,7 @@ def sampling_rate(time: FloatArray) -> float:
 
 def uniform_times(start_s: float, end_s: float, *, rate_hz: float) -> FloatArray:
     """(n,) times from ``start_s``, 1 / rate_hz apart, the last not after ``end_s`` (but for rounding)."""
-    n = int(np.floor((end_s - start_s) * rate_hz + 1e-6)) + 1
+    n = int(np.floor((end_s - start_s) * rate_hz + END_SLACK)) + 1
     return np.asarray(start_s + np.arange(max(n, 1)) / rate_hz)
 
 
@@ -54,8 +56,9 @@ def resample(log: Log, times: FloatArray, *, max_bridge_s: float, saturated: Boo
     if len(times) > 1:
         time, values, saturated = _thinned(time, values, saturated, step_s=float(times[1] - times[0]))
     # A rounding error must not make the end of a grid fall off the end of the log.
-    slack = 1e-6 * float(np.median(np.diff(time)))
-    inside = (times >= time[0] - slack) & (times <= time[-1] + slack)
+    step = float(np.median(np.diff(time)))
+    slack = 1e-4 * step
+    inside = (times >= time[0] - END_SLACK * step) & (times <= time[-1] + END_SLACK * step)
     at = np.clip(times, time[0], time[-1])
     after = np.clip(np.searchsorted(time, at, side="left"), 1, len(time) - 1)
     close = np.diff(time) <= max_bridge_s

@@ -7,10 +7,16 @@ from pathlib import Path
 
 from firstrocker.files import read_table, write_text
 from firstrocker.report.page import render
+from firstrocker.settings import Settings
 
 
-def make_report(results: Path) -> None:
-    """Write report.html beside the tables of one session."""
+def make_report(results: Path, *, settings: Settings) -> None:
+    """Write report.html beside the tables of one session.
+
+    Args:
+        results: the session's folder in the results; quality.json and the tables are read.
+        settings: the section study is used, for what the report says of the comparison's intervals.
+    """
     quality = json.loads((results / "quality.json").read_text(encoding="utf-8"))
     tables = {name: read_table(results / f"{name}.parquet") for name in ("strides", "curves", "summary", "comparison")}
-    write_text(results / "report.html", render(**tables, quality=quality))
+    write_text(results / "report.html", render(**tables, quality=quality, confidence=settings.study.confidence))

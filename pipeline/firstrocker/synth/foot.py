@@ -13,7 +13,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from firstrocker.model import FloatArray
-from firstrocker.synth.gaits import Gait
+from firstrocker.synth.pattern import Gait
 from firstrocker.synth.plan import Swing
 from firstrocker.synth.smooth import Key, keyed, rounded, smooth_step, soft_floor
 
@@ -91,7 +91,7 @@ def swing_course(time: FloatArray, swing: Swing, shape: FootShape, sign: float) 
     above = -sole
     if heel_first:
         done = smooth_step(time, swing.toe_off + 0.55 * flight, swing.heel_strike - 0.012)
-        give_over = _HAND_OVER * shape.length * abs(np.sin(np.deg2rad(gait.pitch_after_toe_off)))
+        give_over = _HAND_OVER * shape.length * abs(np.sin(np.deg2rad(gait.pitch_toe_off)))
         lower = soft_floor(-sole, give_over) * (1.0 - done)
         above = np.where(time < swing.toe_off + 0.2 * flight, -sole, lower)
     z = height + above + over_heel * shape.heel_radius * (1.0 - np.cos(pitch))
@@ -122,14 +122,18 @@ def _pitch(time: FloatArray, swing: Swing, touch: float, most: float) -> FloatAr
     rise = g.heel_off_rate
     onset = min(0.040, 0.5 * push)
     give = rise * onset / 2.0
-    mean = (-give - g.pitch_toe_off) / (push - onset)
-    leaving = -min(1.4 * mean, 2.1 * (g.pitch_toe_off - g.pitch_after_toe_off) / (0.14 * flight))
+    # The foot turns fastest shortly before its last point leaves the floor and is slowing down when it does.
+    fastest = 1.45 * (-give - g.pitch_toe_off) / (push - onset)
+    leaving = g.leaving_rate_share * fastest
+    ahead = min(g.fastest_before_toe_off, 0.4 * (push - onset))
+    after = g.pitch_toe_off - 0.5 * leaving * g.lowest_after_toe_off
     before = keyed(
         [
             (swing.heel_off - 0.2, give + 0.2 * rise, -rise),
             (swing.heel_off + onset, -give, -rise),
-            (swing.toe_off, g.pitch_toe_off, leaving),
-            (swing.toe_off + 0.14 * flight, g.pitch_after_toe_off, 0.0),
+            (swing.toe_off - ahead, g.pitch_toe_off + 0.5 * (fastest + leaving) * ahead, -fastest),
+            (swing.toe_off, g.pitch_toe_off, -leaving),
+            (swing.toe_off + g.lowest_after_toe_off, after, 0.0),
             (swing.toe_off + 0.54 * flight, g.pitch_mid_swing, None),
             (swing.toe_off + 0.86 * flight, g.pitch_contact + g.pitch_late_extra, 0.0),
             (swing.heel_strike - 0.012, g.pitch_contact - 0.012 * g.pitch_rate_contact, g.pitch_rate_contact),

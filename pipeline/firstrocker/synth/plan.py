@@ -10,7 +10,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from firstrocker.synth.gaits import Gait, draw_person, draw_stride, shortened
+from firstrocker.synth.pattern import Gait, draw_person, draw_stride, shortened
 
 _LEAST_PITCH = 0.9  # deg: flatter than this no end is clearly first
 

@@ -46,7 +46,7 @@ class Quality:
     Rates in deg/s, accelerations in m/s^2, scale and cross-axis as shares, ``g_sensitivity`` in deg/s per m/s^2,
     ranges as the greatest value, bandwidth as a share of the rate, clock in s and ppm, ``jitter_s`` of each time
     stamp, ``lost`` share of samples missing in bursts of some samples. ``delayed``: the part's low-pass filter is a
-    causal one (second order), whose values come late by ``0.2 / bandwidth`` sample intervals and nobody makes up for
+    causal one (second order), whose values come late by ``0.23 / bandwidth`` sample intervals and nobody makes up for
     it; else it delays nothing.
     """
 

@@ -50,6 +50,8 @@ def shank_course(
         loaded = g.shank_contact + forward
         stance = max(0.15, (g.heel_off_share * g.stride_time) - loading)
         onward = 0.5 * forward / loading + 0.5 * max(0.0, g.shank_heel_off - loaded) / stance
+        push = swing.toe_off - swing.heel_off
+        further = max(1.0, 0.5 * 1.3 * (g.shank_toe_off - g.shank_heel_off) / push * 0.12 * flight)
         if swing.from_standing:
             incline.append((swing.heel_off - 0.35, standing, 0.0))
         incline += [
@@ -59,7 +61,7 @@ def shank_course(
                 None,
             ),
             (swing.toe_off, g.shank_toe_off, None),
-            (swing.toe_off + 0.12 * flight, g.shank_peak_swing, 0.0),
+            (swing.toe_off + 0.12 * flight, g.shank_toe_off + further, 0.0),
             (swing.toe_off + 0.53 * flight, g.shank_mid_swing, None),
             (swing.toe_off + 0.92 * flight, g.shank_contact - 1.5, 0.0),
             (swing.heel_strike, g.shank_contact, 0.35 * forward / loading),

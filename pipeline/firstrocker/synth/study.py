@@ -12,7 +12,8 @@ import pyarrow.parquet as pq
 import yaml
 
 from firstrocker.model import Log, Side
-from firstrocker.synth.gaits import GAITS, Gait, blend
+from firstrocker.synth.gaits import GAITS
+from firstrocker.synth.pattern import Gait, blend
 from firstrocker.synth.sensors import FOOT_SEAT, ORDINARY
 from firstrocker.synth.trial import log_pair
 from firstrocker.synth.walker import walk

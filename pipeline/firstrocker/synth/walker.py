@@ -9,7 +9,7 @@ import numpy as np
 
 from firstrocker.model import FloatArray, Side
 from firstrocker.synth.foot import FootShape, swing_course
-from firstrocker.synth.gaits import Gait, sound_side
+from firstrocker.synth.pattern import Gait, sound_side
 from firstrocker.synth.plan import Place, Plan, Swing, Turn, plan_walk
 from firstrocker.synth.rigid import Angles, SegmentMotion, segment_motion
 from firstrocker.synth.shank import shank_course

@@ -1,0 +1,155 @@
+"""The instant at which a foot comes down.
+
+Where the sensor's seat on the shoe was measured, heel and toe are known points: the one that touches first is arrested
+at its resting height. Where it was not, the points are centimetres off, and the jolt that goes through the foot has to
+help.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from firstrocker.gait.crossings import first_crossing, last_crossing
+from firstrocker.model import FloatArray
+from firstrocker.motion.foot import FootMotion
+from firstrocker.motion.integrate import derivative
+
+CONTACT_PITCH = np.radians(3.0)
+"""rad of pitch at contact beyond which it is the heel's or the forefoot's."""
+ONSET = 0.5
+"""Share of the arrest's greatest upward acceleration that counts as its onset."""
+
+
+@dataclass(frozen=True)
+class _Search:
+    """Where an arrest is looked for: ``later_s`` after a point last sinks to ``height`` m over its rest.
+
+    spread_s: give or take. bounds_s: about that instant, what its onset may not leave.
+    """
+
+    height: float
+    later_s: float
+    spread_s: float
+    bounds_s: tuple[float, float]
+
+
+KNOWN_SEAT = _Search(0.003, 0.010, 0.020, (-0.008, 0.014))
+GUESSED_SEAT = _Search(0.010, 0.0, 0.070, (-np.inf, np.inf))
+SLOWED = _Search(0.30, 0.0, 0.060, (-np.inf, np.inf))  # its height is a share of the foot's greatest speed
+STILL_FAST = 0.6
+"""Share of its greatest speed above which the foot cannot be landing."""
+ALIKE_S = 0.060
+"""s by which arrest and jolt of one landing may differ where the seat is guessed."""
+BRAKING, LANDED = 0.65, 0.08
+"""Shares of its greatest speed at which a foot brakes, and has landed."""
+
+
+@dataclass(frozen=True)
+class _Point:
+    """A point of the sole: (n,) m height over where it rests, and m/s^2 upward acceleration."""
+
+    height: FloatArray
+    lift: FloatArray
+
+
+def _point(path: FloatArray, rate_hz: float) -> _Point:
+    height = path[:, 2]
+    return _Point(height, derivative(derivative(height, 1.0 / rate_hz), 1.0 / rate_hz))
+
+
+def heel_strikes(motion: FootMotion, pace: FloatArray, flights: list[tuple[int, int]]) -> list[float]:
+    """The first contact after each flight.
+
+    Args:
+        motion: the foot's motion.
+        pace: (n,) m/s its speed.
+        flights: from the foot's greatest speed to where it rests again, sample numbers.
+
+    Returns:
+        Sample numbers, fractions included; NaN where there is no sign of a contact.
+    """
+    points = tuple(_point(path, motion.rate_hz) for path in (motion.heel, motion.toe))
+    jolt = _jolts(motion)
+    search = KNOWN_SEAT if motion.geometry.measured else GUESSED_SEAT
+    found = []
+    for fastest, stop in flights:
+        felt = _jolt(jolt, *_braking(motion, pace, fastest, stop))
+        arrested = _arrest(motion, points, pace, fastest, stop, search)
+        if np.isnan(arrested):
+            found.append(felt)
+        elif motion.geometry.measured:
+            found.append(arrested)
+        else:
+            alike = abs(arrested - felt) < ALIKE_S * motion.rate_hz
+            found.append(0.5 * (arrested + felt) if alike else felt)
+    return found
+
+
+def _jolts(motion: FootMotion) -> FloatArray:
+    """(n,) m/s^3, how much the acceleration (a vector in the world) changed since the sample before."""
+    step = 1.0 / motion.rate_hz
+    acceleration = derivative(motion.velocity, step)
+    return np.asarray(np.linalg.norm(np.diff(acceleration, axis=0, prepend=acceleration[:1]), axis=1) / step)
+
+
+def _braking(motion: FootMotion, pace: FloatArray, fastest: int, stop: int) -> tuple[int, int]:
+    """From where to where a foot lands, by its slowing down; a heel lands before half of the fall in pitch is over."""
+    slowing = pace[fastest : stop + 1] / pace[fastest]
+    begin = fastest + int(np.argmax(slowing < BRAKING))
+    end = fastest + int(np.argmax(slowing < LANDED)) if (slowing < LANDED).any() else stop
+    away = motion.pitch[begin : max(end, begin + 1)] - motion.pitch[stop]
+    if away.max() > 2.0 * CONTACT_PITCH:
+        top = begin + int(np.argmax(away))
+        fall = motion.pitch[top : stop + 1] - motion.pitch[stop]
+        half = first_crossing(fall, 0.5 * float(fall[0]), rising=False)
+        if not np.isnan(half):
+            end = min(end, top + int(np.ceil(half)))
+    return begin, end
+
+
+def _jolt(jolt: FloatArray, begin: int, end: int) -> float:
+    """Onset of the greatest jolt within a window, NaN where that is too short."""
+    if end - begin < 2:
+        return float("nan")
+    part = jolt[begin : end + 1]
+    return begin + first_crossing(np.concatenate([[0.0], part]), ONSET * float(part.max()), rising=True) - 1.0
+
+
+def _arrest(
+    motion: FootMotion, points: tuple[_Point, ...], pace: FloatArray, fastest: int, stop: int, search: _Search
+) -> float:
+    """Onset of the arrest of the point that comes down first.
+
+    When the heel, or in a foot that does not land on it the lower of heel and toe, last sinks to its resting height
+    tells where to look; there the greatest upward acceleration of that point is its arrest.
+    """
+    heel, toe = points
+    part = slice(fastest, stop + 1)
+    heights = [point.height[part] - point.height[stop] for point in points]
+    down, lift = last_crossing(heights[0], search.height, rising=False), heel.lift[part]
+    landed = motion.pitch[part] - motion.pitch[stop]
+    if np.isnan(down) or landed[round(down)] < CONTACT_PITCH:
+        # Not on its heel: whichever point comes down first for good.
+        down = last_crossing(np.minimum(*heights), search.height, rising=False)
+        if not np.isnan(down) and heights[1][round(down)] < heights[0][round(down)]:
+            lift = toe.lift[part]
+    if np.isnan(down) or pace[fastest + round(down)] > STILL_FAST * pace[fastest]:
+        # The points are so far off that they scrape the ground in flight: go by the foot's slowing down.
+        search, down = SLOWED, last_crossing(pace[part] / pace[fastest], SLOWED.height, rising=False)
+        if np.isnan(down):
+            return float("nan")
+        lift = (heel if landed[round(down)] > -CONTACT_PITCH else toe).lift[part]
+    peaks = np.flatnonzero((lift[1:-1] >= lift[:-2]) & (lift[1:-1] > lift[2:]) & (lift[1:-1] > 0.0)) + 1
+    onsets = np.array([last_crossing(lift[: k + 1], ONSET * float(lift[k]), rising=True) for k in peaks])
+    peaks, onsets = peaks[~np.isnan(onsets)], onsets[~np.isnan(onsets)]
+    if not len(peaks):
+        return float("nan")
+    centre, spread = down + search.later_s * motion.rate_hz, search.spread_s * motion.rate_hz
+    likely = np.exp(-0.5 * ((peaks - centre) / spread) ** 2)
+    # The square root, for the other end's arrest that follows may be many times harder.
+    onset = float(onsets[np.argmax(np.sqrt(lift[peaks]) * likely)])
+    # A strap that rings, or a landing too soft to be felt, moves the arrest about; the height bounds it.
+    early, late = (down + margin * motion.rate_hz for margin in search.bounds_s)
+    return fastest + min(max(onset, early), late)

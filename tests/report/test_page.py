@@ -1,0 +1,224 @@
+"""The page of a session: it says what the tables say and no more, whatever is lacking, and needs nothing else."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Sequence
+from html.parser import HTMLParser
+from typing import Any
+
+import numpy as np
+import pyarrow as pa
+import pytest
+
+from firstrocker import tables
+from firstrocker.report.page import render
+from firstrocker.study.compare import compare
+from firstrocker.study.summary import summarise
+from study.made import MadeWalk, drawn, stride_table
+
+FOOT = {"toe_clearance_min_mm": (9.0, 3.0), "foot_lowering_rate_deg_s": (330.0, 25.0), "loading_time_s": (0.09, 0.01)}
+SHANK = {"slap_rate_deg_s": (290.0, 30.0), "shank_forward_rate_deg_s": (110.0, 12.0), "ankle_share": (0.8, 0.08)}
+
+
+def made_walk(
+    name: str,
+    rng: np.random.Generator,
+    *,
+    condition: str = "braced",
+    setting: str | None = None,
+    shank: bool = True,
+    bouts: tuple[int, ...] = (10, 10),
+    **shift: float,
+) -> MadeWalk:
+    normal = FOOT | SHANK if shank else FOOT
+    values = {c: drawn(rng, bouts, mean=mean + shift.get(c, 0.0), sd=sd) for c, (mean, sd) in normal.items()}
+    return MadeWalk(name, bouts, dict(values), condition, setting, 50.0 if setting else None)
+
+
+def quality_of(
+    walks: Sequence[MadeWalk], strides: pa.Table, *, status: str = "ok", findings: Sequence[dict[str, Any]] = ()
+) -> dict[str, Any]:
+    records = []
+    for walk in walks:
+        rows = [row for row in strides.to_pylist() if row["walk"] == walk.walk]
+        left_out = [row["left_out"] for row in rows if row["left_out"]]
+        count = {
+            "strides": len(rows),
+            "steady": sum(row["steady"] for row in rows),
+            "left_out": {reason: left_out.count(reason) for reason in left_out},
+        }
+        setting = None
+        if walk.setting:
+            setting = {"label": walk.setting, "resistance": walk.resistance, "unit": "Shore A"}
+        sides = {"left": count} if rows else {}
+        records.append({"walk": walk.walk, "condition": walk.condition, "setting": setting, "sides": sides})
+    return {
+        "subject": "P01",
+        "session": "1",
+        "affected_side": "left",
+        "status": status,
+        "findings": list(findings),
+        "walks": records,
+        "versions": {"firstrocker": "0.1.0"},
+        "inputs": {},
+        "settings_sha256": "",
+    }
+
+
+def page(walks: Sequence[MadeWalk], *, steady: bool = True, **quality: Any) -> str:
+    strides = stride_table(walks)
+    if not steady:
+        place = strides.column_names.index("steady")
+        strides = strides.set_column(place, strides.schema.field(place), pa.array([False] * strides.num_rows))
+    html = render(
+        strides=strides,
+        curves=tables.CURVES.empty_table(),
+        summary=summarise(strides),
+        comparison=compare(strides, confidence=0.95, resamples=400, seed=1, min_strides=5),
+        quality=quality_of(walks, strides, **quality),
+        confidence=0.95,
+    )
+    check_html(html)
+    return html
+
+
+class _Tags(HTMLParser):
+    VOID = frozenset({"meta", "link", "br", "img", "line", "circle"})
+
+    def __init__(self) -> None:
+        super().__init__()
+        self.open: list[str] = []
+        self.text: list[str] = []
+        self.asks: list[str] = []
+
+    def handle_starttag(self, tag: str, attrs: list[tuple[str, str | None]]) -> None:
+        if tag not in self.VOID:
+            self.open.append(tag)
+        self.asks += [f"{name}={value}" for name, value in attrs if name in ("src", "href", "srcset", "action")]
+
+    def handle_startendtag(self, tag: str, attrs: list[tuple[str, str | None]]) -> None:
+        pass
+
+    def handle_endtag(self, tag: str) -> None:
+        assert self.open.pop() == tag
+
+    def handle_data(self, data: str) -> None:
+        if not self.open or self.open[-1] not in ("style", "script"):
+            self.text.append(data)
+
+
+def check_html(html: str) -> None:
+    tags = _Tags()
+    tags.feed(html)
+    assert tags.open == []
+    assert "script" not in html
+    assert all(ask.startswith("href=#") for ask in tags.asks)
+    assert not re.search(r"https?:|url\(|@import", html)
+    assert "not a medical device" in html
+    assert html.count("<h1>") == 1
+
+
+def text_of(html: str) -> str:
+    tags = _Tags()
+    tags.feed(html)
+    return re.sub(r"[ \n\t]+", " ", "".join(tags.text))
+
+
+def test_answers_in_order_with_numbers_and_intervals() -> None:
+    rng = np.random.default_rng(1)
+    walks = [
+        made_walk("a", rng, condition="unbraced"),
+        made_walk("b", rng, setting="soft", slap_rate_deg_s=-120.0, toe_clearance_min_mm=9.0),
+        made_walk(
+            "c", rng, setting="firm", slap_rate_deg_s=-200.0, shank_forward_rate_deg_s=80.0, toe_clearance_min_mm=9.0
+        ),
+    ]
+    text = text_of(page(walks))
+    questions = ["Is the toe clear?", "Is the foot let down, or does it slap?", "Is the shank driven forward?"]
+    places = [text.index(question) for question in questions]
+    assert places == sorted(places)
+    assert re.search(
+        r"Slap rate is 1\d\d\u00b0/s lower in braced walking than in unbraced walking \(interval \u2212", text
+    )
+    assert re.search(r"Minimum toe clearance is \d+\u00a0mm higher in braced walking than in unbraced", text)
+    assert re.search(r"Slap rate is \d+\u00b0/s lower with firm than with soft \(interval", text)
+    assert re.search(r"Cannot be told apart by these strides: soft and firm \(\u2212", text)
+    assert "soft (50 Shore A)" in text
+    assert "95\u00a0% interval" in text
+    assert "Braced walking is the 2 braced walks taken together." in text
+    assert "this page holds 24 comparisons" in text  # 6 measures by 4 pairs
+
+
+def test_no_shank_log_is_said() -> None:
+    rng = np.random.default_rng(2)
+    walks = [made_walk("a", rng, condition="unbraced", shank=False), made_walk("b", rng, shank=False)]
+    text = text_of(page(walks))
+    assert "No shank log: what the shank does, and the knee with it, is not known." in text
+    assert "the foot's own lowering rate stands in for it" in text
+    assert "Foot lowering rate: no clear change from unbraced walking to braced walking." in text
+
+
+def test_one_walk_has_nothing_to_compare_with() -> None:
+    text = text_of(page([made_walk("a", np.random.default_rng(3), condition="unbraced")]))
+    assert "unbraced and braced walks were not both recorded" in text
+    assert not re.search(r"\b(higher|lower) (in|with)\b", text)
+
+
+def test_too_few_strides_are_no_answer() -> None:
+    rng = np.random.default_rng(4)
+    walks = [made_walk("a", rng, condition="unbraced"), made_walk("b", rng, bouts=(3,), slap_rate_deg_s=-200.0)]
+    text = text_of(page(walks))
+    assert "Slap rate: too few strides to compare unbraced walking (20) with braced walking (3)." in text
+
+
+def test_no_stride_that_counts() -> None:
+    rng = np.random.default_rng(5)
+    text = text_of(page([made_walk("a", rng), made_walk("b", rng)], steady=False, status="flagged"))
+    assert "No stride counts" in text
+    assert "first of a bout" in text
+    assert "Is the toe clear?" not in text
+
+
+@pytest.mark.parametrize("walks", [[], [MadeWalk("a", (), {})]])
+def test_a_rejected_session_says_why_and_how_to_mend_it(walks: list[MadeWalk]) -> None:
+    finding = {
+        "code": "log-unreadable",
+        "severity": "error",
+        "message": "There is no a.csv.",
+        "remedy": "Put it there.",
+    }
+    text = text_of(
+        page(walks, status="rejected", findings=[finding | {"walk": "a", "segment": "foot", "side": "left"}])
+    )
+    assert "This session could not be analysed." in text
+    assert re.search(r"walk a, left foot: There is no a\.csv\. Put it there\.", text)
+    assert text.count("There is no a.csv.") == 1
+    assert "Is the toe clear?" not in text
+
+
+def test_findings_stand_in_order_of_weight_with_their_place() -> None:
+    rng = np.random.default_rng(6)
+    findings = [
+        {"code": "clock", "severity": "info", "message": "Aligned.", "remedy": "", "walk": None},
+        {"code": "gap", "severity": "warning", "message": "A gap.", "walk": "b", "start_s": 3.04, "end_s": 4.0},
+    ]
+    text = text_of(page([made_walk("a", rng), made_walk("b", rng)], status="flagged", findings=findings))
+    assert text.index("walk b, 3.0 to 4.0 s: A gap.") < text.index("Aligned.")
+    assert "Read the findings before relying on them." in text
+
+
+def test_labels_cannot_break_the_page() -> None:
+    rng = np.random.default_rng(7)
+    nasty = "<b>&\"'"
+    finding = {"code": "x", "severity": "info", "message": "<img src=x>", "remedy": "</style>", "walk": "a"}
+    html = page([made_walk("a", rng, setting=nasty), made_walk("b", rng, setting="soft")], findings=[finding])
+    assert "<b>" not in html
+    assert "<img" not in html
+    assert nasty in text_of(html)
+
+
+def test_a_page_is_small() -> None:
+    rng = np.random.default_rng(8)
+    walks = [made_walk(name, rng, setting=name, bouts=(40, 40)) for name in "abcde"]
+    assert len(page(walks).encode()) < 300_000

@@ -1,0 +1,111 @@
+"""Sentences and numbers: never more than the interval says."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from firstrocker.measures import MEASURES
+from firstrocker.report.numbers import MINUS, decimals_of, interval, number
+from firstrocker.report.strip import strip
+from firstrocker.report.words import MAIN, compared
+from firstrocker.tables import VERDICTS
+
+rows = st.builds(
+    lambda measure, difference, half, real, verdict: {
+        "measure": measure.column,
+        "reference": "unbraced",
+        "other": "braced",
+        "n_reference": 12,
+        "n_other": 9,
+        "difference": difference,
+        "ci_low": None if half is None else difference - half,
+        "ci_high": None if half is None else difference + half,
+        "smallest_real_change": real,
+        "verdict": verdict,
+    },
+    st.sampled_from(MEASURES),
+    st.floats(-300, 300),
+    st.none() | st.floats(0.001, 300),
+    st.floats(0.001, 300),
+    st.sampled_from(VERDICTS),
+)
+
+
+@given(rows)
+def test_a_sentence_claims_what_the_verdict_says(row: dict[str, Any]) -> None:
+    sentence = compared(row, {})
+    claims = row["verdict"] in ("higher", "lower") and row["ci_low"] is not None
+    assert (f" {row['verdict']} in braced walking" in sentence) == claims
+    assert any(word in sentence for word in ("higher in", "lower in")) == claims
+    if row["verdict"] != "too few strides" and row["ci_low"] is not None:
+        assert interval(row) in sentence
+    if row["verdict"] == "too few strides":
+        assert "(12)" in sentence
+        assert "(9)" in sentence
+
+
+@given(rows)
+def test_rounding_never_makes_an_interval_reach_zero(row: dict[str, Any]) -> None:
+    if row["ci_low"] is None or min(abs(row["ci_low"]), abs(row["ci_high"])) < 1e-3:
+        return
+    low, high = interval(row).split(" to ")
+    for text, value in ((low, row["ci_low"]), (high, row["ci_high"])):
+        printed = float(text.replace(MINUS, "-"))
+        if abs(value) >= 0.5 * 10.0 ** -decimals_of(row):
+            assert printed * value > 0
+
+
+@given(st.floats(-1e6, 1e6), st.integers(0, 3))
+def test_numbers_are_pythons_with_a_real_minus(value: float, decimals: int) -> None:
+    text = number(value, decimals)
+    assert "-" not in text
+    assert float(text.replace(MINUS, "-")) == float(f"{value:.{decimals}f}")
+    assert not text.startswith(MINUS) or value < 0
+
+
+def test_an_interval_without_zero_that_is_no_real_change_says_both() -> None:
+    row = {"measure": "toe_clearance_min_mm", "reference": "walk:a", "other": "walk:b", "n_reference": 9, "n_other": 9}
+    row |= {"difference": 3.0, "ci_low": 1.0, "ci_high": 5.0, "smallest_real_change": 4.0, "verdict": "no clear change"}
+    sentence = compared(row, {"walk:a": "soft", "walk:b": "firm"})
+    assert sentence == (
+        "Minimum toe clearance: no clear change from soft to firm. Difference +3\u00a0mm, interval +1 to +5\u00a0mm, "
+        "but not greater than the smallest real change of 4\u00a0mm."
+    )
+
+
+def test_main_measures_exist() -> None:
+    assert set(MAIN) <= {measure.column for measure in MEASURES}
+    assert len(set(MAIN)) == len(MAIN)
+
+
+@given(st.lists(st.floats(-500, 500), min_size=1, max_size=30), st.none() | st.floats(0, 50))
+def test_everything_of_a_strip_lies_inside_it(values: list[float], se: float | None) -> None:
+    mean = sum(values) / len(values)
+    summary = [{"walk": "a", "condition": "braced", "mean": mean, "se": se, "n": len(values)}]
+    found = strip("slap_rate_deg_s", summary, {"a": values}, {})
+    assert found is not None
+    left, right = found["left"], found["width"] - 120
+    drawn = found["rows"][0]
+    places = [*drawn["dots"], drawn["mean"], *(end for end in (drawn["low"], drawn["high"]) if end is not None)]
+    places += [tick["x"] for tick in found["ticks"]]
+    assert min(places) >= left - 1
+    assert max(places) <= right
+    assert 2 <= len(found["ticks"]) <= 9
+    texts = [tick["text"] for tick in found["ticks"]]
+    assert len(set(texts)) == len(texts)
+
+
+def test_a_strip_needs_a_mean() -> None:
+    summary = [{"walk": "a", "condition": "braced", "mean": None, "se": None, "n": 0}]
+    assert strip("slap_rate_deg_s", summary, {}, {}) is None
+
+
+@pytest.mark.parametrize(
+    ("value", "signed", "text"), [(None, True, "\u2013"), (0.04, True, "0.0"), (1.25, True, "+1.2")]
+)
+def test_numbers_worth_a_look(value: float | None, signed: bool, text: str) -> None:
+    assert number(value, 1, signed=signed) == text

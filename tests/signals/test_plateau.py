@@ -1,0 +1,40 @@
+"""A limit of a calibrated sensor: no two samples are alike there, and still what was beyond is cut off."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+
+from firstrocker.signals.checks import at_limit
+from firstrocker.synth.gaits import GAITS
+from firstrocker.synth.sensors import FOOT_SEAT, ORDINARY, Mounting, record
+from firstrocker.synth.walker import walk
+
+LIMIT = np.radians(300.0)
+
+
+@pytest.mark.parametrize("rate_hz", [100.0, 200.0])
+@pytest.mark.parametrize("wander", [0.001, 0.003])
+def test_a_plateau_that_wanders_is_a_limit(rate_hz: float, wander: float) -> None:
+    walker = walk(GAITS["slap"], seed=1, strides=6, bouts=1, turns=())
+    log = record(walker, "foot", "left", Mounting(FOOT_SEAT), replace(ORDINARY, rate_hz=rate_hz, steps=0), seed=1)
+    assert not at_limit(log).any()
+    beyond = (np.abs(log.angular_velocity) >= LIMIT).any(axis=1)
+    assert beyond.sum() > 20
+    shake = 1.0 + wander * np.random.default_rng(2).uniform(-1.0, 1.0, log.angular_velocity.shape)
+    cut = replace(log, angular_velocity=np.clip(log.angular_velocity, -LIMIT, LIMIT) * shake)
+    found = at_limit(cut)
+    assert not found[:, 0].any()
+    assert found[beyond, 1].mean() > 0.95
+    # Besides those, only samples within the band below the limit.
+    assert (np.abs(cut.angular_velocity[found[:, 1]]).max(axis=1) > 0.98 * LIMIT).all()
+
+
+def test_rounded_peaks_however_slow_are_no_limit() -> None:
+    walker = walk(GAITS["slap"], seed=1, strides=6, bouts=1, turns=())
+    log = record(walker, "foot", "left", Mounting(FOOT_SEAT), replace(ORDINARY, rate_hz=400.0), seed=1)
+    for hz in (0.2, 1.0, 3.0, 10.0):
+        sway = 8.0 * np.sin(2.0 * np.pi * hz * log.time)[:, None] * np.array([1.0, 0.7, -0.4])
+        assert not at_limit(replace(log, angular_velocity=sway))[:, 1].any(), hz
