@@ -33,7 +33,7 @@ def codes(walk: WalkSignals) -> dict[str, Finding]:
 
 
 def errors_ms(fit: ClockFit, *, offset_s: float, drift_ppm: float, foot_start_s: float, end_s: float) -> FloatArray:
-    """Error of the shank's walk times at start, middle and end; its clock reads ``offset + (1 + drift) * true time``."""
+    """Error of the shank's walk times at start, middle and end; its clock reads offset + (1 + drift) * true time."""
     true = np.array([0.0, 0.5 * end_s, end_s])
     own = offset_s + (1.0 + drift_ppm * 1e-6) * true
     found = fit.offset_s + (1.0 + fit.drift_ppm * 1e-6) * own
@@ -243,7 +243,7 @@ def real_log(number: str, side: Side, segment: Any) -> Log:
     ("side", "foot", "shank", "wrong"), [("left", "21E6", "21ED", "227D"), ("right", "21EF", "227D", "21ED")]
 )
 def test_a_real_leg_on_one_clock(side: Side, foot: str, shank: str, wrong: str) -> None:
-    """The set's sensors share one clock (its README; mark: seen there), so that the true offset is what is added here."""
+    """The set's sensors share one clock (its README; mark: seen there): the true offset is what is added here."""
     first, second = real_log(foot, side, "foot"), real_log(shank, side, "shank")
     clocks = {c.segment: c for c in align(first, second).clocks}
     assert (clocks["shank"].offset_s, clocks["shank"].drift_ppm) == (clocks["foot"].offset_s, 0.0)

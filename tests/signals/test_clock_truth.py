@@ -6,6 +6,7 @@ from dataclasses import replace
 from functools import cache
 
 import numpy as np
+
 from firstrocker.model import ClockFit, FloatArray, Log, WalkSignals
 from firstrocker.signals.clocks import align_walk
 from signals.two_link import Sensor, leg, record

@@ -32,9 +32,21 @@ def test_a_plateau_that_wanders_is_a_limit(rate_hz: float, wander: float) -> Non
     assert (np.abs(cut.angular_velocity[found[:, 1]]).max(axis=1) > 0.98 * LIMIT).all()
 
 
-def test_rounded_peaks_however_slow_are_no_limit() -> None:
+@pytest.mark.parametrize("start_s", [0.0, 2.5, 5.0, 7.5, 10.0])
+def test_a_short_piece_below_the_limits_has_none(start_s: float) -> None:
+    walker = walk(GAITS["slap"], seed=0, strides=5, bouts=2, turns=())
+    log = record(walker, "foot", "left", Mounting(FOOT_SEAT), replace(ORDINARY, steps=0), seed=1)
+    here = (log.time >= start_s) & (log.time < start_s + 5.0)
+    piece = replace(
+        log, time=log.time[here], acceleration=log.acceleration[here], angular_velocity=log.angular_velocity[here]
+    )
+    assert not at_limit(piece).any()
+
+
+def test_rounded_peaks_of_a_leg_are_no_limit() -> None:
     walker = walk(GAITS["slap"], seed=1, strides=6, bouts=1, turns=())
     log = record(walker, "foot", "left", Mounting(FOOT_SEAT), replace(ORDINARY, rate_hz=400.0), seed=1)
-    for hz in (0.2, 1.0, 3.0, 10.0):
-        sway = 8.0 * np.sin(2.0 * np.pi * hz * log.time)[:, None] * np.array([1.0, 0.7, -0.4])
+    noise = 0.002 * np.random.default_rng(3).standard_normal((len(log.time), 3))
+    for hz in (0.7, 1.0, 3.0, 10.0):
+        sway = noise + 8.0 * np.sin(2.0 * np.pi * hz * log.time)[:, None] * np.array([1.0, 0.7, -0.4])
         assert not at_limit(replace(log, angular_velocity=sway))[:, 1].any(), hz

@@ -10,7 +10,7 @@ from typing import Any
 import numpy as np
 import pytest
 
-from firstrocker.errors import SessionError
+from firstrocker.errors import SessionError, SignalError
 from firstrocker.model import Finding
 from firstrocker.signals.clocks import align_walk
 from firstrocker.signals.read import SessionInput, read_session
@@ -143,9 +143,12 @@ def test_a_wrong_unit_is_told_wherever_it_shows(folder: Path, change: dict[str, 
     content: dict[str, Any] = session_content()
     content["loggers"]["bench"]["units"] |= change
     write_session(folder.parents[1], content)
-    with pytest.raises((SessionError, Exception)) as caught:
-        walk = read(folder).walks[0]
-        align_walk(walk.logs, walk="a", rate_hz=None, max_bridge_s=0.05, max_offset_s=10.0)
+
+    def whole() -> None:
+        align_walk(read(folder).walks[0].logs, walk="a", rate_hz=None, max_bridge_s=0.05, max_offset_s=10.0)
+
+    with pytest.raises((SessionError, SignalError)) as caught:
+        whole()
     assert words in str(caught.value)
 
 

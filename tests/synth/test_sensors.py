@@ -1,6 +1,7 @@
 """The simulated sensors read what their place, their strap and their faults make them read."""
 
 from dataclasses import replace
+from itertools import pairwise
 
 import numpy as np
 import pytest
@@ -126,10 +127,17 @@ def test_a_rocking_sensor_turns_gravity_as_it_turns_itself(walker: Walker) -> No
     wide = replace(PERFECT, rate_hz=1000.0, bandwidth=10.0)
     log = foot_log(walker, wide, Mounting(FOOT_SEAT, rock_deg=0.35))
     standing = slice(0, int(1000 * (walker.standing[0][1] - 0.3)))
-    force, rate = log.acceleration[standing], log.angular_velocity[standing]
+    loose = foot_log(walker, wide, Mounting(FOOT_SEAT, rock_deg=5.0))
+    force, rate = loose.acceleration[standing], loose.angular_velocity[standing]
     # A resting world seen from a turning frame: df/dt = -w x f (kinematics, D).
     turning = np.gradient(force, 0.001, axis=0)
     assert np.abs(turning + np.cross(rate, force))[2:-2].max() < 0.05 * np.abs(turning).max()
-    spin = np.degrees(np.linalg.norm(rate, axis=1))
+    assert np.degrees(np.median(np.linalg.norm(log.angular_velocity[standing], axis=1))) < 3.0
+    firm = foot_log(walker, wide)
+    swings = walker.leg().swings
+    stances = [(log.time > a.resting) & (log.time < b.heel_off) for a, b in pairwise(swings)]
+    spin = np.degrees(np.linalg.norm(log.angular_velocity, axis=1))[np.any(stances, axis=0)]
+    still = np.degrees(np.linalg.norm(firm.angular_velocity, axis=1))[np.any(stances, axis=0)]
     # As restless as feet in the open recordings, which turn by 5 to 45 deg/s in mid-stance.
     assert 5.0 < np.median(spin) < 20.0
+    assert np.median(still) < 3.0

@@ -13,7 +13,7 @@ from firstrocker.motion.axes import Mounting, declared_mounting, foot_mounting, 
 from firstrocker.motion.frames import STANDARD_GRAVITY, elevation, elevation_rate
 from firstrocker.motion.orientation import course, strapdown
 from firstrocker.motion.rest import Rest, find_rest, gain
-from firstrocker.motion.steps import find_course, steps
+from firstrocker.motion.steps import Sensed, find_course, steps
 from firstrocker.motion.stillness import Anchors, find_anchors, motion_energy
 
 
@@ -118,7 +118,8 @@ def track_foot(
             )
         )
     filtered = course(force, rate, rate_hz, filter_name=filter_name)
-    held, anchors, moved = find_course(filtered, strapdown(rate, rate_hz), force, rate_hz, anchors, signal.saturated)
+    sensed = Sensed(filtered, strapdown(rate, rate_hz), force, rate, signal.saturated, rate_hz, geometry.above_ground)
+    held, anchors, moved = find_course(sensed, anchors)
     if not moved.any():
         raise _no_walking(signal)
     half = max(1, round(0.04 * rate_hz))

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from bisect import bisect
+from dataclasses import dataclass
 
 import numpy as np
 
@@ -16,6 +17,7 @@ LEAST_STEP = 0.12  # m; a foot that moved less has shifted its weight, not stepp
 LEAST_SWING_S = 0.15  # s of motion that a step takes at least
 SAME_STANCE_S = 0.12  # s within which two anchors of one stance are one
 SURELY_STILL = 0.5  # energy at an anchor below which no foot passes through
+ROLLING = 0.5  # share of its height over the ground about which a foot that does not rest turns; set on real feet
 ONGOING = 0.35  # m/s at a supposed anchor that says the foot was passing through
 
 
@@ -31,17 +33,39 @@ def _noise(anchors: Anchors) -> Noise:
     )
 
 
-def _hold(rotation: FloatArray, force: FloatArray, rate_hz: float, anchors: Anchors, clipped: BoolArray) -> Course:
-    count = len(anchors.index)
+@dataclass(frozen=True)
+class Sensed:
+    """What one foot sensor says of a walk, in its own axes.
+
+    filtered, inertial: (n, 3, 3) sensor to world, by the filter and by the gyroscope alone. force: (n, 3) m/s^2. turn:
+    (n, 3) rad/s, bias off. clipped: (n,) True where the gyroscope stood at its limit. above_ground: m, of the sensor.
+    """
+
+    filtered: FloatArray
+    inertial: FloatArray
+    force: FloatArray
+    turn: FloatArray
+    clipped: BoolArray
+    rate_hz: float
+    above_ground: float
+
+
+def _hold(sensed: Sensed, anchors: Anchors) -> Course:
+    index, half = anchors.index, max(1, round(0.04 * sensed.rate_hz))
+    rotation = steady_course(sensed.filtered, sensed.inertial, index, sensed.rate_hz)
+    around = np.clip(index[:, None] + np.arange(-half, half + 1), 0, len(rotation) - 1)
+    turn = np.einsum("kij,kj->ki", rotation[index], sensed.turn[around].mean(axis=1))
+    # Many a foot never quite rests but rolls on; the ground is still then, not the sensor above it.
+    rolling = np.cross(turn, np.array([0.0, 0.0, ROLLING * sensed.above_ground]))
     return hold(
         rotation,
-        force,
-        rate_hz,
-        index=anchors.index,
+        sensed.force,
+        sensed.rate_hz,
+        index=index,
         still=anchors.still,
-        clipped=clipped,
-        target=np.zeros((count, 3)),
-        height=np.zeros(count),
+        clipped=sensed.clipped,
+        target=rolling,
+        height=np.zeros(len(index)),
         noise=_noise(anchors),
     )
 
@@ -97,28 +121,23 @@ def _merge(held: Course, anchors: Anchors, rate_hz: float) -> Anchors:
     return anchors.keep(keep)
 
 
-def find_course(
-    rotation: FloatArray, inertial: FloatArray, force: FloatArray, rate_hz: float, anchors: Anchors, clipped: BoolArray
-) -> tuple[Course, Anchors, BoolArray]:
+def find_course(sensed: Sensed, anchors: Anchors) -> tuple[Course, Anchors, BoolArray]:
     """Hold the foot at its anchors and weed out those that are none.
 
     Args:
-        rotation: (n, 3, 3) filter's course, sensor to world.
-        inertial: (n, 3, 3) the gyroscope's course.
-        force: (n, 3) m/s^2 specific force, sensor axes.
-        rate_hz: samples per second.
+        sensed: what the sensor says.
         anchors: candidates.
-        clipped: (n,) True where the gyroscope stood at its limit.
 
     Returns:
         The held course, the anchors kept, and (k - 1,) whether the foot stepped between two of them.
     """
-    anchors = _weed(np.einsum("nij,nj->ni", rotation, force), anchors, rate_hz)
-    held = _hold(steady_course(rotation, inertial, anchors.index, rate_hz), force, rate_hz, anchors, clipped)
+    rate_hz = sensed.rate_hz
+    anchors = _weed(np.einsum("nij,nj->ni", sensed.filtered, sensed.force), anchors, rate_hz)
+    held = _hold(sensed, anchors)
     for _ in range(3):
         merged = _merge(held, anchors, rate_hz)
         if len(merged.index) < 2 or len(merged.index) == len(anchors.index):
             break
         anchors = merged
-        held = _hold(steady_course(rotation, inertial, anchors.index, rate_hz), force, rate_hz, anchors, clipped)
+        held = _hold(sensed, anchors)
     return held, anchors, _stepped(held, anchors, rate_hz)

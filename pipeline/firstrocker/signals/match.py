@@ -38,9 +38,9 @@ LEAST_WINDOW_LIKENESS = 0.7
 WINDOW_STEP_S = 0.06
 WORST_SCATTER_S = 0.012
 SYSTEMATIC_S = 0.003
-"""Standard error that no number of strides takes away: soft tissue, strap and shoe. Lags found on open recordings of two
-legs on one clock moved by this as the smoothing changed, and simulated straps that ring at 15 Hz moved them by 2 to 4 ms
-(at 10 Hz by 7 to 12)."""
+"""Standard error that no number of strides takes away: soft tissue, strap and shoe. Lags found on open recordings of
+two legs on one clock moved by this as the smoothing changed, and simulated straps that ring at 15 Hz moved them by 2 to
+4 ms (at 10 Hz by 7 to 12)."""
 WINDOW_FLOOR_S = 0.001
 MAX_DRIFT = 500e-6
 

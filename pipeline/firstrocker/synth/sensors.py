@@ -13,7 +13,7 @@ from firstrocker.motion.frames import STANDARD_GRAVITY
 from firstrocker.motion.integrate import at
 from firstrocker.synth.rigid import Angles, segment_motion
 from firstrocker.synth.smooth import slow_noise
-from firstrocker.synth.walker import Leg, Walker
+from firstrocker.synth.walker import Leg, Walker, standing_weight
 
 FOOT_SEAT = np.array([0.140, 0.0, 0.075])
 """m, on the laces: from the heel's lower edge forward, left, up."""
@@ -27,8 +27,8 @@ class Mounting:
 
     A right leg's offset is the mirror image. Ringing: strap and soft tissue hold the sensor like a spring and a damper,
     so that it swings at ``ring_hz`` (0: it does not) with the damping ratio ``ring_damping`` after a shock. Rocking: it
-    turns about its centre by some ``rock_deg`` (standard deviation per axis) as shoe and skin give, a new course every
-    ``rock_s``.
+    turns about its centre by some ``rock_deg`` (standard deviation per axis) as shoe and skin give in walking, a new
+    course every ``rock_s``; in standing by a tenth of that.
     """
 
     offset: FloatArray
@@ -137,7 +137,7 @@ def record(
     if mounting.ring_hz:
         force = _ringing(force, mounting, fine_hz)
     if mounting.rock_deg:
-        force, rate = _rocking(force, rate, walker.time, mounting, later)
+        force, rate = _rocking(force, rate, walker, mounting, later)
     if quality.bandwidth * quality.rate_hz < 0.45 * fine_hz:
         low = butter(2, quality.bandwidth * quality.rate_hz, fs=fine_hz, output="sos")
         if quality.delayed:
@@ -216,9 +216,11 @@ def _ringing(force: FloatArray, mounting: Mounting, fine_hz: float) -> FloatArra
 
 
 def _rocking(
-    force: FloatArray, rate: FloatArray, time: FloatArray, mounting: Mounting, rng: np.random.Generator
+    force: FloatArray, rate: FloatArray, walker: Walker, mounting: Mounting, rng: np.random.Generator
 ) -> tuple[FloatArray, FloatArray]:
     """Force and rate in a sensor that turns about its own centre against the segment."""
-    noise = [np.deg2rad(slow_noise(rng, time, every_s=mounting.rock_s, sd=mounting.rock_deg)) for _ in range(3)]
+    time = walker.time
+    loose = 1.0 - 0.9 * standing_weight(time, walker.standing)
+    noise = [loose * np.deg2rad(slow_noise(rng, time, every_s=mounting.rock_s, sd=mounting.rock_deg)) for _ in range(3)]
     turned, _, _ = segment_motion(time, Angles(*noise), np.zeros((time.size, 3)))
     return turned.to_segment(force), turned.to_segment(rate) + turned.angular_velocity

@@ -147,7 +147,7 @@ def _leg(
     start = plan.affected_start if which == 0 else plan.other_start
     course = _course(time, swings, start, shape, sign)
     x, y, z, yaw, pitch, roll, bend = course
-    resting = _standing_weight(time, plan.standing)
+    resting = standing_weight(time, plan.standing)
 
     # Feet creep: fractions of a degree and of a millimetre, about the middle of the sole.
     tilt = np.deg2rad(slow_noise(rng, time, every_s=0.35, sd=0.06))
@@ -195,7 +195,8 @@ def _course(time: FloatArray, swings: Sequence[Swing], start: Place, shape: Foot
     return out
 
 
-def _standing_weight(time: FloatArray, standing: Sequence[tuple[float, float]]) -> FloatArray:
+def standing_weight(time: FloatArray, standing: Sequence[tuple[float, float]]) -> FloatArray:
+    """(n,) 1 in quiet standing, 0 in walking, smooth in between."""
     weight = np.zeros_like(time)
     for begin, end in standing:
         rise = smooth_step(time, begin, begin + 0.5) if begin > 0.0 else np.ones_like(time)
