@@ -9,16 +9,14 @@ from pathlib import Path
 import numpy as np
 
 from firstrocker.model import FloatArray
-from firstrocker.motion.frames import STANDARD_GRAVITY
 from firstrocker.synth.gaits import GAITS
-from firstrocker.synth.rigid import SegmentMotion
+from firstrocker.synth.sensors import ORDINARY
+from firstrocker.synth.trial import log_pair
 from firstrocker.synth.walker import walk
 
 WALKS = {"a": ("slap", "condition: unbraced"), "b": ("balanced", "condition: braced")}
 HEADER = ["t", "ax", "ay", "az", "gx", "gy", "gz"]
-KEEP_EVERY = 10  # of the walker's 1000 samples a second
 STANDING_S = 2.0
-PLACES = {"foot": (0.13, 0.0, 0.075), "shank": (0.03, 0.0, 0.2)}
 
 SESSION = """\
 subject: {subject}
@@ -72,20 +70,9 @@ def stand_less(folder: Path) -> None:
 
 @cache
 def sensors(gait: str, seed: int) -> dict[str, FloatArray]:
-    """Segment -> (n, 7) time, specific force and angular velocity of a short walk, sensor axes along the segment's."""
-    rng = np.random.default_rng(seed)
-    leg = walk(GAITS[gait], seed=seed, strides=5, bouts=2, turns=(), standing_s=STANDING_S).leg()
-    found: dict[str, FloatArray] = {}
-    for segment, motion in (("foot", leg.foot), ("shank", leg.shank)):
-        rows = np.column_stack([motion.time, specific_force(motion, PLACES[segment]), motion.angular_velocity])
-        rows = rows[::KEEP_EVERY]
-        rows[:, 1:4] += rng.normal(0.0, 0.03, (len(rows), 3))
-        rows[:, 4:] += rng.normal(0.0, 0.002, (len(rows), 3))
-        found[segment] = rows
-    return found
-
-
-def specific_force(motion: SegmentMotion, place: tuple[float, float, float]) -> FloatArray:
-    """What an accelerometer fixed in the segment at ``place`` reads, (n, 3) m/s^2 in segment axes."""
-    acceleration = motion.point(np.array(place))[2]
-    return motion.to_segment(acceleration + np.array([0.0, 0.0, STANDARD_GRAVITY]))
+    """Segment -> (n, 7) time, specific force and angular velocity of a short walk, the sensors at any angle."""
+    walker = walk(GAITS[gait], seed=seed, strides=5, bouts=2, turns=(), standing_s=STANDING_S)
+    return {
+        log.segment: np.column_stack([log.time, log.acceleration, log.angular_velocity])
+        for log in log_pair(walker, "left", ORDINARY, seed)
+    }

@@ -17,15 +17,17 @@ from firstrocker.gait.measures import Curves
 from firstrocker.model import FloatArray
 from firstrocker.motion.integrate import at
 
-HEEL_STRIKE_S, FOOT_FLAT_S, HEEL_OFF_S, TOE_OFF_S, MID_SWING_S = 0.0018, 0.0030, 0.0080, 0.0095, 0.0060
+HEEL_STRIKE_S, FOOT_FLAT_S, HEEL_OFF_S, TOE_OFF_S = 0.0018, 0.0028, 0.0080, 0.0055
 """s, one standard error of the instants."""
-LENGTH_SCALE, HEIGHT_SCALE, RATE_SCALE = 0.0055, 0.006, 0.010
-"""Shares: accelerometers and gyroscopes of half a percent, axes found to a few degrees."""
-PATH_M, SIDE_M, HEIGHT_M, HEEL_M = 0.0020, 0.0016, 0.0007, 0.0010
+DIP_S, PEAK_SPEED_S = 0.0015, 0.015
+"""s, the same of mid-swing, by how it was taken."""
+LENGTH_SCALE, HEIGHT_SCALE, RATE_SCALE, SLAP_SCALE = 0.0066, 0.006, 0.010, 0.035
+"""Shares: sensors of half a percent, axes found to a few degrees; a slap is the difference of two large rates."""
+PATH_M, SIDE_M, HEIGHT_M, HEEL_M = 0.0020, 0.0014, 0.0009, 0.0010
 """m left of the foot's path after anchoring: along, sideways, and in the heights of toe and heel."""
-TILT_FLOOR = np.radians(0.12)
+TILT_FLOOR = np.radians(0.17)
 """rad that smoothing, cross-axis sensitivity and creep of the sole leave."""
-RATE_FLOOR = np.radians(2.5)
+RATE_FLOOR = np.radians(1.2)
 """rad/s"""
 
 
@@ -35,14 +37,18 @@ class Errors:
 
     data: Curves
 
-    def of(self, stride: Stride, values: dict[str, float]) -> dict[str, float]:
+    def of(self, stride: Stride, values: dict[str, float], clearance_kind: str | None) -> dict[str, float]:
         """Standard errors in SI and radians of the measures that have one.
 
         Args:
             stride: the stride.
             values: its measures, SI and radians.
+            clearance_kind: how its toe clearance, and with it mid-swing, was taken.
         """
-        return self._way(stride, values) | self._angles(stride, values) | self._rates(stride, values)
+        middle_s = DIP_S if clearance_kind == "local_minimum" else PEAK_SPEED_S
+        return (
+            self._way(stride, values, middle_s) | self._angles(stride, values, middle_s) | self._rates(stride, values)
+        )
 
     def _tilts(self, stride: Stride) -> tuple[float, float]:
         """rad, of foot and of shank in this stride, the shank's without its zero."""
@@ -52,7 +58,7 @@ class Errors:
         of_foot = float(np.hypot(foot.tilt_se[part].max(), TILT_FLOOR))
         return of_foot, 0.0 if shank is None else float(np.hypot(shank.tilt_se[part].max(), TILT_FLOOR))
 
-    def _way(self, stride: Stride, values: dict[str, float]) -> dict[str, float]:
+    def _way(self, stride: Stride, values: dict[str, float], middle_s: float) -> dict[str, float]:
         geometry = self.data.foot.geometry
         tilt, _ = self._tilts(stride)
         length, time = values["stride_length_m"], max(values["stride_time_s"], 1e-3)
@@ -73,7 +79,7 @@ class Errors:
             "circumduction_mm": float(np.hypot(SIDE_M, 0.03 * values["circumduction_mm"])),
         }
 
-    def _angles(self, stride: Stride, values: dict[str, float]) -> dict[str, float]:
+    def _angles(self, stride: Stride, values: dict[str, float], middle_s: float) -> dict[str, float]:
         data = self.data
         tilt, shank_tilt = self._tilts(stride)
         strike, flat = stride.before.heel_strike, stride.before.foot_flat
@@ -83,7 +89,7 @@ class Errors:
             "foot_pitch_toe_off_deg": _moved(tilt, data.pitch_rate, off, TOE_OFF_S),
         }
         middle = self._mid_swing(stride)
-        errors["foot_pitch_mid_swing_deg"] = _moved(tilt, data.pitch_rate, middle, MID_SWING_S)
+        errors["foot_pitch_mid_swing_deg"] = _moved(tilt, data.pitch_rate, middle, middle_s)
         shank, shank_rate, ankle_rate = data.shank, data.shank_rate, data.ankle_rate
         if shank is None or shank_rate is None or ankle_rate is None:
             return errors
@@ -93,13 +99,13 @@ class Errors:
             "ankle_heel_strike_deg": _moved(both, ankle_rate, strike, HEEL_STRIKE_S),
             "ankle_foot_flat_deg": _moved(both, ankle_rate, flat, FOOT_FLAT_S),
             "ankle_peak_dorsiflexion_deg": both,
-            "ankle_mid_swing_deg": _moved(both, ankle_rate, middle, MID_SWING_S),
+            "ankle_mid_swing_deg": _moved(both, ankle_rate, middle, middle_s),
             "shank_heel_strike_deg": _moved(zero, shank_rate, strike, HEEL_STRIKE_S),
             "shank_foot_flat_deg": _moved(zero, shank_rate, flat, FOOT_FLAT_S),
             "shank_mid_stance_deg": _moved(zero, shank_rate, 0.5 * (flat + rise), 0.5 * HEEL_OFF_S),
         }
         # The zero cancels in a range; what is left is the tilt's change within a tenth of a second.
-        change = _moved(TILT_FLOOR, ankle_rate, strike, HEEL_STRIKE_S)
+        change = _moved(_moved(TILT_FLOOR, ankle_rate, strike, HEEL_STRIKE_S), ankle_rate, flat, FOOT_FLAT_S)
         errors["first_rocker_range_deg"] = change
         fall = abs(values["foot_pitch_heel_strike_deg"]) + 1e-6
         errors["ankle_share"] = float(np.hypot(change, TILT_FLOOR)) / fall
@@ -115,12 +121,33 @@ class Errors:
         step = 1.0 / foot.rate_hz
         # A peak between two samples is read too low by what it bends within half a step; short loading bends sharply.
         bend = (step / max((flat - strike) * step, 2.0 * step)) ** 2
-        errors = {}
-        for name in ("slap_rate_deg_s", "foot_lowering_rate_deg_s", "shank_forward_rate_deg_s", "push_off_rate_deg_s"):
+        loaded = (strike - HEEL_STRIKE_S * foot.rate_hz, flat + FOOT_FLAT_S * foot.rate_hz)
+        rates = {
+            "slap_rate_deg_s": (_minus(self.data.ankle_rate), SLAP_SCALE),
+            "foot_lowering_rate_deg_s": (_minus(self.data.pitch_rate), RATE_SCALE),
+            "shank_forward_rate_deg_s": (self.data.shank_rate, RATE_SCALE),
+        }
+        errors = {"push_off_rate_deg_s": float(np.hypot(RATE_FLOOR, RATE_SCALE * values["push_off_rate_deg_s"]))}
+        for name, (rate, scale) in rates.items():
             size = abs(values[name])
-            sharp = 0.0 if name == "push_off_rate_deg_s" else bend * size
-            errors[name] = float(np.sqrt(RATE_FLOOR**2 + (RATE_SCALE * size) ** 2 + sharp**2))
+            edge = 0.5 * (_top(rate, *loaded) - _top(rate, strike + 1.0, flat - 1.0))
+            if name == "slap_rate_deg_s":
+                size = float(np.hypot(size, 0.4 * values["foot_lowering_rate_deg_s"]))
+            errors[name] = float(np.sqrt(RATE_FLOOR**2 + (scale * size) ** 2 + (bend * size) ** 2 + (0.6 * edge) ** 2))
         return errors
+
+
+def _minus(series: FloatArray | None) -> FloatArray | None:
+    return None if series is None else -series
+
+
+def _top(series: FloatArray | None, first: float, last: float) -> float:
+    """Greatest value between two sample numbers, the ends by interpolation."""
+    if series is None or np.isnan(first + last):
+        return float("nan")
+    first, last = min(first, last), max(first, last)
+    places = np.concatenate([[first, last], np.arange(np.ceil(first), np.floor(last) + 1.0)])
+    return float(at(series, places).max())
 
 
 def _moved(angle: float, rate: FloatArray, place: float, instant_s: float) -> float:

@@ -47,7 +47,7 @@ def stride_rows(keys: Row, strides: list[Stride], data: Curves, errors: Errors) 
         in_swing, clearance_kind = swing(stride, data)
         in_loading, contact = loading(stride, data)
         values = timing(stride, rate_hz) | in_swing | in_loading | stance(stride, data)
-        deviations = errors.of(stride, values)
+        deviations = errors.of(stride, values, clearance_kind)
         row: Row = dict(keys)
         row |= {
             "bout": stride.bout,

@@ -21,7 +21,7 @@ from firstrocker.motion.rest import Rest, find_rest, gain
 
 ARM_PRIOR = 0.20  # m from the ankle up to the sensor: the middle of the shank; common practice, no source
 ARM_DEVIATION = 0.10  # m
-STANDING_SE = np.radians(0.45)  # rad by which people sway in a second or two of standing; from memory, no source
+STANDING_SE = np.radians(0.40)  # rad by which people sway in a second or two of standing; from memory, no source
 UNKNOWN_STANDING_SE = np.radians(4.0)  # rad where there was no standing at all
 
 

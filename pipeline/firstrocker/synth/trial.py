@@ -38,13 +38,20 @@ def ruler(shape: FootShape) -> FootGeometry:
 
 
 def log_pair(
-    walker: Walker, side: Side, quality: Quality, seed: int, *, shank_quality: Quality | None = None
+    walker: Walker,
+    side: Side,
+    quality: Quality,
+    seed: int,
+    *,
+    shank_quality: Quality | None = None,
+    rock_deg: float = 0.0,
+    ring_hz: float = 0.0,
 ) -> tuple[Log, Log]:
-    """Foot and shank logs of one side, the sensors put on at any angle."""
+    """Foot and shank logs of one side, the sensors put on at any angle, firmly or loosely (see :class:`Mounting`)."""
     rng = np.random.default_rng([seed, SIDES.index(side)])
     seats: dict[Segment, Mounting] = {
-        "foot": Mounting(FOOT_SEAT, random_seat(rng)),
-        "shank": Mounting(SHANK_SEAT, random_seat(rng)),
+        "foot": Mounting(FOOT_SEAT, random_seat(rng), rock_deg=rock_deg, ring_hz=ring_hz),
+        "shank": Mounting(SHANK_SEAT, random_seat(rng), rock_deg=rock_deg, ring_hz=ring_hz),
     }
     faults = [int(s) for s in rng.integers(2**31, size=2)]
     foot = record(walker, "foot", side, seats["foot"], quality, seed=faults[0])
@@ -63,6 +70,8 @@ def trial(
     standing_s: float = 3.0,
     shank_offset_s: float = 0.0,
     shank_drift_ppm: float = 0.0,
+    rock_deg: float = 0.0,
+    ring_hz: float = 0.0,
 ) -> Trial:
     """One walk of a kind of gait.
 
@@ -76,9 +85,11 @@ def trial(
         standing_s: least standing before, between and after the bouts, s.
         shank_offset_s: by which the shank's clock is ahead of the foot's.
         shank_drift_ppm: by which it runs fast.
+        rock_deg: by which the sensors rock on the segments in walking (standard deviation per axis).
+        ring_hz: at which their straps ring after a shock; 0: they do not.
     """
     walker = walk(GAITS[kind], seed=seed, side=side, strides=strides, bouts=bouts, standing_s=standing_s, kind=kind)
     late = replace(quality, clock_offset_s=shank_offset_s, clock_drift_ppm=shank_drift_ppm)
-    logs = log_pair(walker, side, quality, seed, shank_quality=late)
+    logs = log_pair(walker, side, quality, seed, shank_quality=late, rock_deg=rock_deg, ring_hz=ring_hz)
     person = Person(subject="S1", session="1", affected_side=side, foot=ruler(walker.leg().shape))
     return Trial(kind, WalkLogs(WalkInfo(kind.replace("_", ""), "unbraced"), logs), person, truth_of(walker), walker)

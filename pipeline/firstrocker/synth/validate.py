@@ -121,6 +121,9 @@ CONDITIONS: Mapping[str, Mapping[str, Any]] = MappingProxyType(
         "3 % of samples lost": {"quality": replace(ORDINARY, lost=0.03)},
         "clocks 2 s and 100 ppm apart": {"shank_offset_s": 2.0, "shank_drift_ppm": 100.0},
         "half a second of standing": {"standing_s": 0.5},
+        "sensors that rock by some 10 deg/s in stance": {"rock_deg": 0.35},
+        "straps that ring at 30 Hz": {"ring_hz": 30.0},
+        "filters 6 ms late": {"quality": replace(ORDINARY, delayed=True)},
     }
 )
 CONDITION_KINDS = ("normal", "slap", "shuffling")
