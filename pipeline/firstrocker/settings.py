@@ -15,6 +15,7 @@ from pydantic import BaseModel, ConfigDict, Field, ValidationError
 from firstrocker.errors import SettingsError
 from firstrocker.model import FilterName
 
+
 def _setting(
     default: Any, *, unit: str, meaning: str, why: str, small: str = "", large: str = "", **bounds: Any
 ) -> Any:
@@ -140,7 +141,7 @@ class GaitSettings(Section):
         0.10,
         unit="m",
         meaning="A stride in which the foot climbs or descends by more than this does not count.",
-        why="below a common stair's rise of 0.17 m, above what drift feigns on level ground; common practice, no source.",
+        why="below a common stair's rise of 0.17 m, above what drift feigns on the level; common practice, no source.",
         small="level strides are left out by drift.",
         large="low steps pass for level ground, and clearance is wrong there.",
         gt=0.0,

@@ -93,8 +93,10 @@ def timing(stride: Stride, rate_hz: float) -> dict[str, float]:
     }
 
 
-def swing(stride: Stride, data: Curves) -> tuple[dict[str, float], str | None]:
-    """Length, speed and clearances (m, m/s), angles in swing (rad), and how the toe clearance was taken."""
+def swing(stride: Stride, data: Curves) -> tuple[dict[str, float], str | None, float]:
+    """Length, speed and clearances (m, m/s), angles in swing (rad), how the toe clearance was
+    taken, and the sample number of mid-swing.
+    """
     foot, own = data.foot, stride.swing
     time = (own.heel_strike - stride.before.heel_strike) / foot.rate_hz
     way = (foot.position[own.stop] - foot.position[own.start])[:2]
@@ -106,7 +108,7 @@ def swing(stride: Stride, data: Curves) -> tuple[dict[str, float], str | None]:
     values |= {"ankle_mid_swing_deg": NAN, "stride_length_m": length, "walking_speed_m_s": length / time}
     values["foot_pitch_toe_off_deg"] = _value(foot.pitch, own.toe_off)
     if window is None:
-        return values, None
+        return values, None, NAN
     place, kind = lowest_toe(foot.toe[window, 2], foot.velocity[window, :2] @ (way / max(length, 1e-9)))
     middle = window.start + place
     values["toe_clearance_min_mm"] = _value(foot.toe[:, 2], middle)
@@ -116,7 +118,7 @@ def swing(stride: Stride, data: Curves) -> tuple[dict[str, float], str | None]:
     values["circumduction_mm"] = peak(aside if foot.side == "left" else -aside)[1]
     values["foot_pitch_mid_swing_deg"] = _value(foot.pitch, middle)
     values["ankle_mid_swing_deg"] = _value(data.ankle, middle)
-    return values, kind
+    return values, kind, middle
 
 
 def loading(stride: Stride, data: Curves) -> tuple[dict[str, float], str | None]:

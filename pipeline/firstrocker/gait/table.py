@@ -44,10 +44,10 @@ def stride_rows(keys: Row, strides: list[Stride], data: Curves, errors: Errors) 
     rate_hz = data.foot.rate_hz
     rows: list[Row] = []
     for stride in strides:
-        in_swing, clearance_kind = swing(stride, data)
+        in_swing, clearance_kind, middle = swing(stride, data)
         in_loading, contact = loading(stride, data)
         values = timing(stride, rate_hz) | in_swing | in_loading | stance(stride, data)
-        deviations = errors.of(stride, values, clearance_kind)
+        deviations = errors.of(stride, values, clearance_kind, middle)
         row: Row = dict(keys)
         row |= {
             "bout": stride.bout,

@@ -13,12 +13,12 @@ from firstrocker.motion.frames import STANDARD_GRAVITY
 from firstrocker.motion.orientation import steady_course
 from firstrocker.motion.stillness import Anchors
 
-LEAST_STEP = 0.12  # m; a foot that moved less has shifted its weight, not stepped
+LEAST_STEP = 0.08  # m; a foot that moved less has shifted its weight, not stepped
 LEAST_SWING_S = 0.15  # s of motion that a step takes at least
 SAME_STANCE_S = 0.12  # s within which two anchors of one stance are one
 SURELY_STILL = 0.5  # energy at an anchor below which no foot passes through
 ROLLING = 0.5  # share of its height over the ground about which a foot that does not rest turns; set on real feet
-ONGOING = 0.35  # m/s at a supposed anchor that says the foot was passing through
+ONGOING = 0.25  # m/s at a supposed anchor that says the foot was passing through
 
 
 def _noise(anchors: Anchors) -> Noise:
