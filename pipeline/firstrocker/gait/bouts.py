@@ -11,6 +11,11 @@ from firstrocker.gait.events import Swing
 from firstrocker.model import IntArray
 from firstrocker.motion.foot import FootMotion
 
+LOST_M_S = 0.25
+"""m/s missing at the end of a swing that say that the accelerometer did not see all of it: a shock between two samples,
+a range too small, a sensor without a low-pass filter. Ordinary sensors miss some hundredths.
+"""
+
 
 @dataclass(frozen=True)
 class Stride:
@@ -96,5 +101,7 @@ def _reason(motion: FootMotion, before: Swing, swing: Swing, *, turn: float, sta
         return "quality"
     if abs(motion.heading[swing.stop] - motion.heading[before.stop]) > turn:
         return "turn"
-    climb = motion.climb[int(np.searchsorted(motion.anchors, swing.start))]
-    return "stairs" if abs(climb) > stairs_m else ""
+    node = int(np.searchsorted(motion.anchors, swing.start))
+    if np.linalg.norm(motion.misclosure[node]) > LOST_M_S:
+        return "quality"
+    return "stairs" if abs(motion.climb[node]) > stairs_m else ""

@@ -27,6 +27,8 @@ LENGTH_SCALE, HEIGHT_SCALE, RATE_SCALE, SLAP_SCALE = 0.0066, 0.006, 0.010, 0.035
 """Shares: sensors of half a percent, axes found to a few degrees; a slap is the difference of two large rates."""
 PATH_M, SIDE_M, HEIGHT_M, HEEL_M = 0.0020, 0.0014, 0.0009, 0.0010
 """m left of the foot's path after anchoring: along, sideways, and in the heights of toe and heel."""
+MISSED = 0.12
+"""Share of the velocity missing at the end of a swing, times its length, that its path is uncertain by."""
 TILT_FLOOR = np.radians(0.17)
 """rad that smoothing, cross-axis sensitivity and creep of the sole leave."""
 RATE_FLOOR = np.radians(1.2)
@@ -73,7 +75,8 @@ class Errors:
         toe = self.data.foot.toe[:, 2]
         around = np.array([-1.0, 1.0]) + (0.0 if np.isnan(instant[0]) else instant[0])
         rising = float(np.diff(at(toe, around))[0]) * 0.5 * self.data.foot.rate_hz
-        of_length = float(np.hypot(PATH_M, LENGTH_SCALE * length))
+        ahead, up = self._missed(stride)
+        of_length = float(np.sqrt(PATH_M**2 + (LENGTH_SCALE * length) ** 2 + ahead**2))
         lifted = HEIGHT_SCALE * max(values["heel_clearance_max_mm"], 0.0)
         lever = np.hypot(geometry.to_toe_se * np.sin(middle), geometry.above_ground_se * (1.0 - np.cos(middle)))
         clearance = np.sqrt(
@@ -91,9 +94,16 @@ class Errors:
             "stride_length_m": of_length,
             "walking_speed_m_s": float(np.hypot(of_length / time, length / time**2 * 1.4 * self._strike_s)),
             "toe_clearance_min_mm": float(clearance),
-            "heel_clearance_max_mm": float(np.sqrt(HEEL_M**2 + lifted**2 + heel_lever**2)),
+            "heel_clearance_max_mm": float(np.sqrt(HEEL_M**2 + up**2 + lifted**2 + heel_lever**2)),
             "circumduction_mm": float(np.hypot(SIDE_M, 0.03 * values["circumduction_mm"])),
         }
+
+    def _missed(self, stride: Stride) -> tuple[float, float]:
+        """m, along and in height, that the velocity missing at the end of the swing may have cost on its way."""
+        foot, swing = self.data.foot, stride.swing
+        node = int(np.searchsorted(foot.anchors, swing.start))
+        velocity, time = foot.misclosure[node], (swing.stop - swing.start) / foot.rate_hz
+        return MISSED * time * float(np.hypot(*velocity[:2])), MISSED * time * abs(float(velocity[2]))
 
     def _angles(self, stride: Stride, values: dict[str, float], instant: tuple[float, float]) -> dict[str, float]:
         data = self.data

@@ -30,8 +30,8 @@ def stride_findings(strides: list[Stride]) -> tuple[Finding, ...]:
             Finding(
                 "strides-left-out",
                 "warning" if spoilt > 0.2 * len(strides) else "info",
-                f"{spoilt} of {len(strides)} strides were left out because samples were missing or a sensor "
-                "stood at its limit, or because an event could not be found in them.",
+                f"{spoilt} of {len(strides)} strides were left out because samples were missing, a sensor "
+                "stood at its limit or did not see all of the movement, or an event could not be found in them.",
                 "Check the strap, the sensor's range and its radio link.",
             )
         )
