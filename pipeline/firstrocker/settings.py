@@ -185,7 +185,7 @@ class StudySettings(Section):
     resamples: int = _setting(
         2000,
         unit="draws",
-        meaning="Bootstrap draws behind each interval.",
+        meaning="Random draws behind the intervals that hold together over all pairs of walks.",
         why="the ends of a 95 % interval settle to a few percent of its width.",
         small="faster; interval ends jump with the seed.",
         large="slower; steadier ends.",
@@ -195,7 +195,7 @@ class StudySettings(Section):
     seed: int = _setting(
         1,
         unit="1",
-        meaning="Seed of the bootstrap's random numbers.",
+        meaning="Seed of these draws.",
         why="any fixed number makes results repeatable.",
         small="no effect but other draws.",
         large="no effect but other draws.",

@@ -42,7 +42,8 @@ def make_cohort(study: Path, results: Path, *, settings: Settings) -> None:
     out = results / "cohort"
     for name, table in (gathered | {"sessions": sessions, "effects": found}).items():
         write_table(out / f"{name}.parquet", table)
-    write_text(out / "report.html", render_cohort(sessions, found, confidence=settings.study.confidence))
+    page = render_cohort(sessions, found, confidence=settings.study.confidence, comparison=gathered["comparison"])
+    write_text(out / "report.html", page)
 
 
 GATHERED: Mapping[str, pa.Schema] = {

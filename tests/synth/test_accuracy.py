@@ -1,0 +1,71 @@
+"""The whole analysis against the truth of simulated walks, kind by kind.
+
+Seeds from ``HELD_BACK`` on were not used while methods were chosen. Bounds are this project's own aims; where an aim lies
+beside a published figure, see ``firstrocker validate``, which says why the two are different claims.
+"""
+
+import numpy as np
+import pytest
+
+from firstrocker.synth.gaits import GAITS
+from firstrocker.synth.validate import HELD_BACK, Outcome, judge_kind
+
+WALKS = 4
+HARD = {"hemiparetic"}
+"""Set down so slowly, and so flat, that the instant of contact is a matter of tenths of millimetres."""
+
+
+@pytest.fixture(scope="module")
+def outcomes() -> dict[str, Outcome]:
+    return {kind: judge_kind(kind, seeds=range(HELD_BACK, HELD_BACK + WALKS)) for kind in GAITS}
+
+
+@pytest.mark.parametrize("kind", sorted(GAITS))
+def test_no_stride_is_missed_or_invented(outcomes: dict[str, Outcome], kind: str) -> None:
+    assert outcomes[kind].missed == 0
+    assert outcomes[kind].extra == 0
+    for true, found in outcomes[kind].pairs:
+        assert found["left_out"] == true["left_out"] or found["left_out"] == "quality"
+
+
+@pytest.mark.parametrize(
+    ("column", "bias", "spread"),
+    [
+        ("heel_strike_s", 10.0, 10.0),
+        ("toe_off_s", 10.0, 10.0),
+        ("foot_flat_s", 20.0, 20.0),
+        ("heel_off_s", 20.0, 20.0),
+        ("stride_length_m", 0.010, 0.015),
+        ("toe_clearance_min_mm", 2.0, 4.0),
+        ("foot_pitch_heel_strike_deg", 1.0, 1.5),
+        ("ankle_heel_strike_deg", 1.5, 1.3),
+        ("ankle_foot_flat_deg", 1.5, 1.3),
+        ("shank_heel_strike_deg", 1.5, 1.3),
+        ("shank_foot_flat_deg", 1.5, 1.3),
+        ("slap_rate_deg_s", 10.0, 10.0),
+    ],
+)
+@pytest.mark.parametrize("kind", sorted(set(GAITS) - HARD))
+def test_errors_are_within_the_aims(
+    outcomes: dict[str, Outcome], kind: str, column: str, bias: float, spread: float
+) -> None:
+    errors = outcomes[kind].errors(column)
+    errors = errors[np.isfinite(errors)]
+    if column == "slap_rate_deg_s" and len(errors) < 5:
+        pytest.skip("this kind does not plantarflex in loading: a share of its slap rate says nothing")
+    assert len(errors) > 15
+    assert abs(errors.mean()) < bias, f"{errors.mean():.2f}"
+    assert errors.std() < spread, f"{errors.std():.2f}"
+
+
+def test_slow_flat_contacts_are_still_found_within_a_few_hundredths(outcomes: dict[str, Outcome]) -> None:
+    errors = outcomes["hemiparetic"].errors("heel_strike_s")
+    assert abs(np.nanmean(errors)) < 10.0
+    assert np.nanstd(errors) < 25.0
+
+
+def test_standard_errors_cover(outcomes: dict[str, Outcome]) -> None:
+    # All kinds together: far too few walks for more than a rough check; `firstrocker validate` says more.
+    for column in ("stride_length_m", "toe_clearance_min_mm", "foot_pitch_heel_strike_deg", "ankle_heel_strike_deg"):
+        shares = [o.coverage(column) for o in outcomes.values()]
+        assert np.mean(shares) > 0.8, column
