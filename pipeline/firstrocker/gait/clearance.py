@@ -8,6 +8,7 @@ from firstrocker.gait.crossings import peak
 from firstrocker.model import FloatArray
 
 FIRST_RISE = 0.001  # m the toe must have risen before, and ...
+EARLY = 0.2  # share of swing in which a shoe's bent toes are still straightening out
 LAST_RISE = 0.002  # ... must rise after, for a dip to be the minimum between two rises
 
 
@@ -26,6 +27,7 @@ def lowest_toe(height: FloatArray, forward: FloatArray) -> tuple[float, str]:
     (3.0, 'local_minimum')
     """
     inner = np.arange(1, len(height) - 1)
+    inner = inner[inner >= EARLY * (len(height) - 1)]
     dips = inner[(height[inner] <= height[inner - 1]) & (height[inner] < height[inner + 1])]
     before = np.maximum.accumulate(height)
     after = np.maximum.accumulate(height[::-1])[::-1]
