@@ -31,7 +31,7 @@ Row = Mapping[str, Any]
 
 @dataclass(frozen=True)
 class Outcome:
-    """Strides of one kind of gait: pairs of (true, found) rows, strides missed and strides invented."""
+    """Strides of one kind of gait: pairs of (true, found) rows, strides missed and invented, findings that warn."""
 
     kind: str
     pairs: tuple[tuple[Row, Row], ...]
@@ -89,7 +89,8 @@ def judge(walk: Trial, settings: Settings) -> Outcome:
             used.add(min(near)[1])
             pairs.append((true, found[min(near)[1]]))
     missed = len(walk.truth.strides) - len(pairs)
-    return Outcome(walk.kind, tuple(pairs), missed, len(found) - len(used), len(result.findings))
+    warned = sum(finding.severity != "info" for finding in result.findings)
+    return Outcome(walk.kind, tuple(pairs), missed, len(found) - len(used), warned)
 
 
 def gather(outcomes: Iterable[Outcome]) -> Outcome:
