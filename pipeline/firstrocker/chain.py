@@ -17,7 +17,7 @@ from firstrocker.errors import FirstrockerError, SignalError
 from firstrocker.gait.bouts import Stride, find_strides
 from firstrocker.gait.errors import Errors
 from firstrocker.gait.events import find_swings
-from firstrocker.gait.findings import stride_findings
+from firstrocker.gait.findings import clearance_findings, stride_findings
 from firstrocker.gait.measures import Curves, curves
 from firstrocker.gait.table import curve_columns, stride_rows, strides_table, walk_keys
 from firstrocker.model import SIDES, Finding, Person, Side, Status, WalkLogs, WalkSignals
@@ -80,6 +80,7 @@ def analyse(person: Person, walks: Sequence[WalkLogs], *, settings: Settings) ->
             findings += [replace(f, walk=walk.info.walk, side=side) for f in result.findings]
             keys = walk_keys(person, walk.info, side)
             rows = stride_rows(keys, result.strides, result.data, Errors(result.data))
+            findings += [replace(f, walk=walk.info.walk, side=side) for f in clearance_findings(rows)]
             stride_tables.append(strides_table(rows))
             curve_tables.append(curve_columns(keys, result.strides, result.data))
     strides = pa.concat_tables([tables.STRIDES.empty_table(), *stride_tables])

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping, Sequence
+
 from firstrocker.gait.bouts import Stride
 from firstrocker.model import Finding
 
@@ -36,3 +38,23 @@ def stride_findings(strides: list[Stride]) -> tuple[Finding, ...]:
             )
         )
     return tuple(found)
+
+
+def clearance_findings(rows: Sequence[Mapping[str, object]]) -> tuple[Finding, ...]:
+    """What the toe clearances of one side of a walk say of where the sensor sits.
+
+    Args:
+        rows: of strides.parquet.
+    """
+    lost = sum(row["toe_clearance_min_mm"] is None and row["toe_clearance_kind"] is not None for row in rows)
+    if not lost:
+        return ()
+    return (
+        Finding(
+            "toe-below-ground",
+            "warning",
+            f"In {lost} of {len(rows)} strides the tip of the shoe came out under the ground, so its clearance is not "
+            "given: the sensor sits elsewhere on the shoe than the session file says or than was estimated.",
+            "Measure the sensor's distance to the tip of the shoe and its height over the floor again.",
+        ),
+    )

@@ -17,6 +17,8 @@ FACTORS = {"deg": 180.0 / np.pi, "deg/s": 180.0 / np.pi, "mm": 1000.0, "%": 100.
 """From SI and radians to the unit of the table; others stay."""
 
 Row = dict[str, object]
+BELOW = 2.0
+"""Standard errors under the ground at which a clearance is impossible."""
 
 
 def walk_keys(person: Person, info: WalkInfo, side: str) -> Row:
@@ -68,8 +70,16 @@ def stride_rows(keys: Row, strides: list[Stride], data: Curves, errors: Errors) 
             if BY_COLUMN[name].has_se:
                 deviation = deviations.get(name, float("nan")) * factor
                 row[f"{name}_se"] = None if row[name] is None else _number(deviation)
+        _drop_impossible(row)
         rows.append(row)
     return rows
+
+
+def _drop_impossible(row: Row) -> None:
+    """A toe under the ground by more than its error allows is no measurement: the seat on the shoe must be wrong."""
+    height, deviation = row["toe_clearance_min_mm"], row["toe_clearance_min_mm_se"]
+    if isinstance(height, float) and isinstance(deviation, float) and height < -BELOW * deviation:
+        row["toe_clearance_min_mm"] = row["toe_clearance_min_mm_se"] = None
 
 
 def curve_columns(keys: Row, strides: list[Stride], data: Curves) -> pa.Table:

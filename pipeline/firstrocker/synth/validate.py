@@ -1,6 +1,6 @@
 """How wrong the measures are: the whole analysis on simulated walks whose truth is known.
 
-The seeds used here (from :data:`HELD_BACK` on) were never looked at while methods were chosen.
+The seeds used here (from :data:`HELD_BACK` on) were not used to choose methods.
 """
 
 from __future__ import annotations
@@ -142,7 +142,7 @@ def accuracy_table(*, walks: int = 4) -> str:
         "# Accuracy on simulated walks",
         "",
         f"{walks} walks of each kind, sensors of ordinary quality at 100 Hz put on at any angle, steady strides only; "
-        "none of these walks was looked at while methods were chosen. Found minus true: mean +- standard deviation; in "
+        "none of these walks was used to choose methods. Found minus true: mean +- standard deviation; in "
         "brackets the share of true values within 1.96 of the standard errors given. **Beating numbers that were "
         "measured on people against optics with numbers measured on simulated walks is a different claim.**",
         "",
