@@ -165,7 +165,7 @@ def written(path: Path, content: str | bytes) -> Path:
         (b"t,ax,ay,az,gx,gy,gz", "not one usable row"),
         (bytes(range(256)) * 400, "not text but some binary form"),
         (b"t,ax\0,ay\0\n", "not text but some binary form"),
-        (gzip.compress(b"t,ax,ay,az,gx,gy,gz\n1,2,3,4,5,6,7\n"), "packed (gzip). Unpack it"),
+        (gzip.compress(b"t,ax,ay,az,gx,gy,gz\n1,2,3,4,5,6,7\n", mtime=0), "packed (gzip). Unpack it"),
         (b"PK\x03\x04rest", "packed (zip)"),
         (b"PAR1 but not really", "Parquet file is damaged or was cut off"),
         (b"x" * 2_000_000, "first line is longer than a million signs"),
