@@ -17,8 +17,8 @@ FACTORS = {"deg": 180.0 / np.pi, "deg/s": 180.0 / np.pi, "mm": 1000.0, "%": 100.
 """From SI and radians to the unit of the table; others stay."""
 
 Row = dict[str, object]
-BELOW = 2.0
-"""Standard errors under the ground at which a clearance is impossible."""
+BELOW_MM, BELOW_SE = 5.0, 2.0
+"""How far under the ground a clearance is impossible: floors, soles and toes give some millimetres, and its error."""
 
 
 def walk_keys(person: Person, info: WalkInfo, side: str) -> Row:
@@ -78,7 +78,7 @@ def stride_rows(keys: Row, strides: list[Stride], data: Curves, errors: Errors) 
 def _drop_impossible(row: Row) -> None:
     """A toe under the ground by more than its error allows is no measurement: the seat on the shoe must be wrong."""
     height, deviation = row["toe_clearance_min_mm"], row["toe_clearance_min_mm_se"]
-    if isinstance(height, float) and isinstance(deviation, float) and height < -BELOW * deviation:
+    if isinstance(height, float) and isinstance(deviation, float) and height < -BELOW_MM - BELOW_SE * deviation:
         row["toe_clearance_min_mm"] = row["toe_clearance_min_mm_se"] = None
 
 
