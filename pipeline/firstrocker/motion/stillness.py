@@ -81,12 +81,14 @@ def find_anchors(energy: FloatArray, valid: BoolArray, rate_hz: float) -> Anchor
             place = int(piece[np.argmin(energy[piece])])
             if energy[place] <= limit:
                 index.append(place)
+    taken = np.zeros(len(energy), dtype=np.bool_)
+    taken[index] = True
     for level in LULLS:
         for first, stop in spans_of((energy < level) & valid):
             place = first + int(np.argmin(energy[first:stop]))
-            if not any(first <= k < stop for k in index) and _stands_out(energy, place, level, rate_hz):
-                index.append(place)
-    picked = np.unique(np.array(index, dtype=np.int64))
+            if not taken[first:stop].any() and _stands_out(energy, place, level, rate_hz):
+                taken[place] = True
+    picked = np.flatnonzero(taken)
     return Anchors(picked, energy[picked], still)
 
 
