@@ -117,7 +117,9 @@ def _heel_off(motion: FootMotion, first: int, toe_off: float) -> float:
         return float("nan")
     level = float(np.median(motion.pitch[max(first - 3, 0) : first + 4]))
     drop = level - motion.pitch[first : int(np.ceil(toe_off)) + 1]
-    early, late = (first_crossing(drop, limit, rising=True) for limit in RISE)
+    # The last time each, for many a foot rocks in stance before its heel leaves for good.
+    late = last_crossing(drop, RISE[1], rising=True)
+    early = float("nan") if np.isnan(late) else last_crossing(drop[: int(late) + 2], RISE[0], rising=True)
     if np.isnan(early) or np.isnan(late):
         return float("nan")
     straight = RISE[0] / (RISE[1] - RISE[0])
