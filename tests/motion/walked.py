@@ -69,7 +69,13 @@ def analysed(
 
 
 def follow(
-    walker: Walker, foot_signal: Signal, shank_signal: Signal, rate_hz: float, *, filter_name: FilterName = "vqf"
+    walker: Walker,
+    foot_signal: Signal,
+    shank_signal: Signal,
+    rate_hz: float,
+    *,
+    filter_name: FilterName = "vqf",
+    standing_angle: float | None = None,
 ) -> Walked:
     """Analyse two signals of a walker."""
     rest = {"rest_min_s": 0.5, "rest_gyro": float(np.radians(3.0))}
@@ -81,7 +87,7 @@ def follow(
         standing_tolerance=float(np.radians(5.0)),
         **rest,
     )
-    shank = track_shank(shank_signal, rate_hz, foot, filter_name=filter_name, standing_angle=None, **rest)
+    shank = track_shank(shank_signal, rate_hz, foot, filter_name=filter_name, standing_angle=standing_angle, **rest)
     strides = find_strides(
         foot, find_swings(foot), pause_s=2.5, turn=float(np.radians(20.0)), stairs_m=0.1, min_bout_strides=4
     )
