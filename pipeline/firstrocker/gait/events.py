@@ -78,7 +78,8 @@ def _toe_off(motion: FootMotion, push: FloatArray, first: int, fastest: int, sto
     lowest = fall + first_crossing(after, 0.0, rising=True)
     if np.isnan(lowest):
         return broken
-    begin = max(fall - round(0.05 * motion.rate_hz), first)
+    # Before the turning is fastest the foot is still being levered forward, not thrown.
+    begin = max(fall - 1, first)
     thrown = push[begin : int(lowest) + 3]
     top = int(np.argmax(thrown))
     launched = begin + last_crossing(thrown[: top + 1], THROWN * float(thrown[top]), rising=True)
