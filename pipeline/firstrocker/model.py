@@ -25,6 +25,9 @@ FilterName = Literal["vqf", "madgwick", "mahony", "aqua"]
 
 SIDES: tuple[Side, Side] = ("left", "right")
 
+STANDARD_GRAVITY = 9.80665
+"""m/s^2, exact by definition (3rd CGPM, 1901; ISO 80000-3)."""
+
 
 @dataclass(frozen=True)
 class Finding:

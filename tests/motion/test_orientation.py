@@ -6,8 +6,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from scipy.spatial.transform import Rotation
 
-from firstrocker.model import FilterName, FloatArray
-from firstrocker.motion.frames import STANDARD_GRAVITY
+from firstrocker.model import STANDARD_GRAVITY, FilterName, FloatArray
 from firstrocker.motion.orientation import FILTERS, course, matrices, rotation_of
 
 COMPONENT = st.floats(-3.0, 3.0)

@@ -15,8 +15,7 @@ from scipy.interpolate import BSpline, make_interp_spline
 from scipy.signal import butter, sosfiltfilt
 from scipy.spatial.transform import Rotation
 
-from firstrocker.model import Log, Segment, Side
-from firstrocker.motion.frames import STANDARD_GRAVITY
+from firstrocker.model import STANDARD_GRAVITY, Log, Segment, Side
 
 FloatArray = NDArray[np.float64]
 Pose = Callable[[FloatArray], tuple[FloatArray, FloatArray]]

@@ -9,8 +9,8 @@ import pytest
 from scipy.integrate import cumulative_trapezoid
 from scipy.spatial.transform import Rotation
 
-from firstrocker.model import Side
-from firstrocker.motion.frames import STANDARD_GRAVITY, elevation, elevation_rate
+from firstrocker.model import STANDARD_GRAVITY, Side
+from firstrocker.motion.frames import elevation, elevation_rate
 from outside import rigid, virtual_walk, walk_markers
 from outside.marker_files import crossings, read_columns, read_trc
 from shared_data import DATA, needs

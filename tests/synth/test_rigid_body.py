@@ -12,8 +12,7 @@ import numpy as np
 import pytest
 from scipy.spatial.transform import Rotation
 
-from firstrocker.model import FloatArray, Segment
-from firstrocker.motion.frames import STANDARD_GRAVITY
+from firstrocker.model import STANDARD_GRAVITY, FloatArray, Segment
 from firstrocker.synth.gaits import GAITS
 from firstrocker.synth.rigid import SegmentMotion
 from firstrocker.synth.sensors import FOOT_SEAT, SHANK_SEAT, ideal

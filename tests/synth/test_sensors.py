@@ -8,8 +8,7 @@ import pytest
 from scipy.integrate import solve_ivp
 from scipy.spatial.transform import Rotation
 
-from firstrocker.model import FloatArray, Log
-from firstrocker.motion.frames import STANDARD_GRAVITY
+from firstrocker.model import STANDARD_GRAVITY, FloatArray, Log
 from firstrocker.synth.gaits import GAITS
 from firstrocker.synth.sensors import CHEAP, FOOT_SEAT, ORDINARY, PERFECT, Mounting, Quality, ideal, record
 from firstrocker.synth.walker import Walker, walk

@@ -13,8 +13,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from firstrocker.model import BoolArray, FloatArray, IntArray
-from firstrocker.motion.frames import STANDARD_GRAVITY
+from firstrocker.model import STANDARD_GRAVITY, BoolArray, FloatArray, IntArray
 from firstrocker.motion.integrate import cumulative
 from firstrocker.motion.orientation import rotation_of
 

@@ -7,10 +7,20 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from firstrocker.errors import SignalError
-from firstrocker.model import BoolArray, FilterName, Finding, FloatArray, FootGeometry, IntArray, Side, Signal
+from firstrocker.model import (
+    STANDARD_GRAVITY,
+    BoolArray,
+    FilterName,
+    Finding,
+    FloatArray,
+    FootGeometry,
+    IntArray,
+    Side,
+    Signal,
+)
 from firstrocker.motion.anchored import Course
 from firstrocker.motion.axes import Mounting, declared_mounting, foot_mounting, unit
-from firstrocker.motion.frames import STANDARD_GRAVITY, elevation, elevation_rate
+from firstrocker.motion.frames import elevation, elevation_rate
 from firstrocker.motion.orientation import course, strapdown
 from firstrocker.motion.rest import Rest, find_rest, gain
 from firstrocker.motion.steps import Sensed, find_course, steps

@@ -28,9 +28,6 @@ import numpy as np
 
 from firstrocker.model import FloatArray
 
-STANDARD_GRAVITY = 9.80665
-"""m/s^2, exact by definition (3rd CGPM, 1901; ISO 80000-3)."""
-
 
 def elevation(rotation: FloatArray) -> FloatArray:
     """Elevation of a segment's x axis over the horizontal, rad.

@@ -6,8 +6,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from firstrocker.model import BoolArray, FloatArray
-from firstrocker.motion.frames import STANDARD_GRAVITY
+from firstrocker.model import STANDARD_GRAVITY, BoolArray, FloatArray
 
 WINDOW_S = 0.25
 ACCELERATION_SPREAD = 0.25  # m/s^2; standing sway plus the noise of ordinary sensors stays below

@@ -10,11 +10,11 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from firstrocker.model import BoolArray, FilterName, Finding, FloatArray, Side, Signal
+from firstrocker.model import STANDARD_GRAVITY, BoolArray, FilterName, Finding, FloatArray, Side, Signal
 from firstrocker.motion.anchored import Noise, hold
 from firstrocker.motion.axes import Mounting, declared_mounting, shank_mounting
 from firstrocker.motion.foot import FootMotion
-from firstrocker.motion.frames import STANDARD_GRAVITY, elevation, elevation_rate
+from firstrocker.motion.frames import elevation, elevation_rate
 from firstrocker.motion.integrate import derivative
 from firstrocker.motion.orientation import course, steady_course, strapdown
 from firstrocker.motion.rest import Rest, find_rest, gain

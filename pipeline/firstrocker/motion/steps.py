@@ -7,9 +7,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from firstrocker.model import BoolArray, FloatArray
+from firstrocker.model import STANDARD_GRAVITY, BoolArray, FloatArray
 from firstrocker.motion.anchored import Course, Noise, hold
-from firstrocker.motion.frames import STANDARD_GRAVITY
 from firstrocker.motion.orientation import steady_course
 from firstrocker.motion.stillness import Anchors
 

@@ -10,8 +10,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from firstrocker.model import BoolArray, FloatArray, IntArray
-from firstrocker.motion.frames import STANDARD_GRAVITY
+from firstrocker.model import STANDARD_GRAVITY, BoolArray, FloatArray, IntArray
 from firstrocker.motion.rest import spans_of
 
 RATE_SCALE = 0.35  # rad/s that counts as much as ...

@@ -11,12 +11,12 @@ from dataclasses import dataclass
 import numpy as np
 
 from firstrocker.errors import SignalError
-from firstrocker.model import BoolArray, Finding, FloatArray, Log
+from firstrocker.model import STANDARD_GRAVITY, BoolArray, Finding, FloatArray, Log
 from firstrocker.signals.noticed import counted, finding
 from firstrocker.signals.quiet import quiet_magnitude, turning_ratio
 from firstrocker.signals.timing import check_times
 from firstrocker.signals.uniform import sampling_rate
-from firstrocker.signals.units import METRES_PER_SECOND_SQUARED, RADIANS_PER_SECOND, STANDARD_GRAVITY, confusion
+from firstrocker.signals.units import METRES_PER_SECOND_SQUARED, RADIANS_PER_SECOND, confusion
 
 GAIN_NOTICED = 0.03
 """Share by which gravity at rest may be off unremarked. Sensors in good use read up to 7 % high: in an open recording

@@ -5,8 +5,7 @@ from __future__ import annotations
 from math import pi
 from typing import Literal
 
-STANDARD_GRAVITY = 9.80665
-"""m/s^2, exact by definition (3rd CGPM, 1901; ISO 80000-3)."""
+from firstrocker.model import STANDARD_GRAVITY
 
 TimeUnit = Literal["s", "ms", "us", "ns", "iso8601", "none"]
 AccelerationUnit = Literal["m/s^2", "g", "mg"]

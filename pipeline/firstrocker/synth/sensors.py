@@ -8,8 +8,7 @@ from types import MappingProxyType
 
 import numpy as np
 
-from firstrocker.model import BoolArray, FloatArray, Log, Segment, Side
-from firstrocker.motion.frames import STANDARD_GRAVITY
+from firstrocker.model import STANDARD_GRAVITY, BoolArray, FloatArray, Log, Segment, Side
 from firstrocker.motion.integrate import at
 from firstrocker.synth.rigid import Angles, segment_motion
 from firstrocker.synth.smooth import slow_noise

@@ -11,14 +11,13 @@ import pyarrow as pa
 import pyarrow.parquet as pq
 import yaml
 
-from firstrocker.model import Log, Side
+from firstrocker.model import STANDARD_GRAVITY, Log, Side
 from firstrocker.synth.gaits import GAITS
 from firstrocker.synth.pattern import Gait, blend
 from firstrocker.synth.sensors import FOOT_SEAT, ORDINARY
 from firstrocker.synth.trial import log_pair
 from firstrocker.synth.walker import walk
 
-GRAVITY = 9.80665
 DEGREE = np.pi / 180.0
 
 README = """An invented study.
@@ -163,6 +162,6 @@ def _write_log(path: Path, log: Log, logger: str) -> None:
         columns = np.column_stack([log.time, log.acceleration, log.angular_velocity])
         pq.write_table(pa.table(dict(zip(names, columns.T, strict=True))), path)
         return
-    columns = np.column_stack([1000.0 * log.time, log.acceleration / GRAVITY, log.angular_velocity / DEGREE])
+    columns = np.column_stack([1000.0 * log.time, log.acceleration / STANDARD_GRAVITY, log.angular_velocity / DEGREE])
     header = "t,ax,ay,az,gx,gy,gz"
     np.savetxt(path, columns, fmt=["%.2f"] + ["%.5f"] * 3 + ["%.3f"] * 3, delimiter=",", header=header, comments="")
