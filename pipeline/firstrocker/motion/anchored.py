@@ -9,13 +9,14 @@ zero velocity as measurement, and like it gives the covariance.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
 from firstrocker.model import STANDARD_GRAVITY, BoolArray, FloatArray, IntArray
 from firstrocker.motion.integrate import cumulative
 from firstrocker.motion.orientation import rotation_of
+from firstrocker.motion.stillness import around
 
 CHUNK = 60
 """Strides solved together; the chain forgets within two or three, so a cut costs nothing."""
@@ -82,6 +83,23 @@ def _clocks(still: BoolArray, clipped: BoolArray, rate_hz: float) -> _Clocks:
         np.cumsum(np.where(clipped, CLIPPED_PACE, pace)) / rate_hz,
         np.cumsum(clipped) / rate_hz,
     )
+
+
+@dataclass(frozen=True)
+class Ties:
+    """What is known of a segment at its anchors.
+
+    index: (k,) anchors, k >= 2. still: (n,) True within still stretches. clipped: (n,) True where the gyroscope stood
+    at its limit. target: (k, 3) m/s velocity of the sensor's centre at the anchors. height: (k,) m of the sensor's
+    centre there, any zero. noise: what is trusted how far.
+    """
+
+    index: IntArray
+    still: BoolArray
+    clipped: BoolArray
+    target: FloatArray
+    height: FloatArray
+    noise: Noise
 
 
 def _solve(
@@ -160,70 +178,37 @@ def _solve(
     return solution[:-3].reshape(count, 2), deviation[:-3].reshape(count, 2), solution[-3:]
 
 
-def hold(
-    rotation: FloatArray,
-    acceleration: FloatArray,
-    rate_hz: float,
-    *,
-    index: IntArray,
-    still: BoolArray,
-    clipped: BoolArray,
-    target: FloatArray,
-    height: FloatArray,
-    noise: Noise,
-) -> Course:
+def hold(rotation: FloatArray, acceleration: FloatArray, rate_hz: float, ties: Ties) -> Course:
     """Hold a segment's course at its anchors; again where what was found is too large to be linear.
 
     Args:
         rotation: (n, 3, 3) the filter's course, segment to world.
         acceleration: (n, 3) m/s^2 specific force, segment axes.
         rate_hz: samples per second.
-        index: (k,) anchors, k >= 2.
-        still: (n,) True within still stretches.
-        clipped: (n,) True where the gyroscope stood at its limit.
-        target: (k, 3) m/s velocity of the sensor's centre at the anchors.
-        height: (k,) m height of the sensor's centre at the anchors, any zero.
-        noise: what is trusted how far.
+        ties: what is known at the anchors.
 
     Returns:
         The course, corrected.
     """
     for _ in range(PASSES):
-        held = _hold_once(rotation, acceleration, rate_hz, index, still, clipped, target, height, noise)
+        held = _hold_once(rotation, acceleration, rate_hz, ties)
         if np.abs(held.tilt_error).max() < LINEAR:
             break
         rotation = held.rotation
     return held
 
 
-def _hold_once(
-    rotation: FloatArray,
-    acceleration: FloatArray,
-    rate_hz: float,
-    index: IntArray,
-    still: BoolArray,
-    clipped: BoolArray,
-    target: FloatArray,
-    height: FloatArray,
-    noise: Noise,
-) -> Course:
-    clocks, step = _clocks(still, clipped, rate_hz), 1.0 / rate_hz
+def _hold_once(rotation: FloatArray, acceleration: FloatArray, rate_hz: float, ties: Ties) -> Course:
+    index, target, noise = ties.index, ties.target, ties.noise
+    clocks, step = _clocks(ties.still, ties.clipped, rate_hz), 1.0 / rate_hz
     force = np.einsum("nij,nj->ni", rotation, acceleration)
-    half = max(1, round(0.04 * rate_hz))
-    around = np.clip(index[:, None] + np.arange(-half, half + 1), 0, len(force) - 1)
-    rest_force = force[around].mean(axis=1)
+    rest_force = force[around(index, rate_hz, len(force))].mean(axis=1)
     tilt, deviation = np.zeros((len(index), 2)), np.zeros((len(index), 2))
     corrected = np.array(acceleration)
     for first in range(0, len(index) - 1, CHUNK):
         nodes = slice(first, min(first + CHUNK + 1, len(index)))
-        chunk_noise = Noise(
-            None if noise.tilt_rest is None else noise.tilt_rest[nodes],
-            noise.tilt_prior,
-            noise.drift,
-            noise.clipped,
-            noise.velocity[nodes],
-            noise.accelerometer,
-        )
+        rest = None if noise.tilt_rest is None else noise.tilt_rest[nodes]
+        chunk_noise = replace(noise, tilt_rest=rest, velocity=noise.velocity[nodes])
         tilt[nodes], deviation[nodes], bias = _solve(
             force, rotation, clocks, index[nodes], target[nodes], chunk_noise, rest_force[nodes], rate_hz
         )
@@ -242,7 +227,7 @@ def _hold_once(
     for axis in range(3):
         velocity[:, axis] -= np.interp(clock, clock[index], excess[:, axis])
     position = cumulative(velocity, step)
-    surplus = position[index, 2] - (height - height[0])
+    surplus = position[index, 2] - (ties.height - ties.height[0])
     position[:, 2] -= _ease(clock, clock[index], surplus)
     position -= position[index[0]]
     return Course(held, velocity, position, force, tilt, deviation, misclosure, np.diff(surplus))

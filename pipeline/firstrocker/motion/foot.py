@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 import numpy as np
 
@@ -24,7 +24,7 @@ from firstrocker.motion.frames import elevation, elevation_rate
 from firstrocker.motion.orientation import course, strapdown
 from firstrocker.motion.rest import Rest, find_rest, gain
 from firstrocker.motion.steps import Sensed, find_course, steps
-from firstrocker.motion.stillness import Anchors, find_anchors, motion_energy
+from firstrocker.motion.stillness import Anchors, around, find_anchors, motion_energy
 
 
 @dataclass(frozen=True)
@@ -132,9 +132,7 @@ def track_foot(
     held, anchors, moved = find_course(sensed, anchors)
     if not moved.any():
         raise _no_walking(signal)
-    half = max(1, round(0.04 * rate_hz))
-    around = np.clip(anchors.index[:, None] + np.arange(-half, half + 1), 0, len(force) - 1)
-    anchor_up = np.median(force[around].mean(axis=1), axis=0)
+    anchor_up = np.median(force[around(anchors.index, rate_hz, len(force))].mean(axis=1), axis=0)
     up, apart = _standing_up(rest, anchor_up)
     if apart is not None and apart > standing_tolerance:
         up = anchor_up
@@ -203,8 +201,3 @@ def _no_walking(signal: Signal) -> SignalError:
         where=signal.source,
         remedy="Check that the log is of the foot and that the walk was recorded.",
     )
-
-
-def with_walk(findings: tuple[Finding, ...], walk: str) -> tuple[Finding, ...]:
-    """The findings with the walk's label filled in."""
-    return tuple(replace(f, walk=walk) for f in findings)

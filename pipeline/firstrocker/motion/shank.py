@@ -11,7 +11,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from firstrocker.model import STANDARD_GRAVITY, BoolArray, FilterName, Finding, FloatArray, Side, Signal
-from firstrocker.motion.anchored import Noise, hold
+from firstrocker.motion.anchored import Noise, Ties, hold
 from firstrocker.motion.axes import Mounting, declared_mounting, shank_mounting
 from firstrocker.motion.foot import FootMotion
 from firstrocker.motion.frames import elevation, elevation_rate
@@ -149,10 +149,7 @@ def track_shank(
     arm = ankle_arm(body, omega, segment[:, 2, :], rate_hz, flat)
     index = foot.anchors
     about = np.einsum("kij,kj->ki", segment[index], np.cross(omega[index], arm))
-    held = hold(
-        segment,
-        body,
-        rate_hz,
+    ties = Ties(
         index=index,
         still=foot.still & (np.abs(omega[:, 1]) < np.radians(5.0)),
         clipped=signal.saturated,
@@ -167,6 +164,7 @@ def track_shank(
             accelerometer=0.05,
         ),
     )
+    held = hold(segment, body, rate_hz, ties)
     return ShankMotion(
         side=signal.side,
         rotation=held.rotation,

@@ -8,9 +8,9 @@ from dataclasses import dataclass
 import numpy as np
 
 from firstrocker.model import STANDARD_GRAVITY, BoolArray, FloatArray
-from firstrocker.motion.anchored import Course, Noise, hold
+from firstrocker.motion.anchored import Course, Noise, Ties, hold
 from firstrocker.motion.orientation import steady_course
-from firstrocker.motion.stillness import Anchors
+from firstrocker.motion.stillness import Anchors, around
 
 LEAST_STEP = 0.08  # m; a foot that moved less has shifted its weight, not stepped
 LEAST_SWING_S = 0.15  # s of motion that a step takes at least
@@ -50,23 +50,14 @@ class Sensed:
 
 
 def _hold(sensed: Sensed, anchors: Anchors) -> Course:
-    index, half = anchors.index, max(1, round(0.04 * sensed.rate_hz))
+    index = anchors.index
     rotation = steady_course(sensed.filtered, sensed.inertial, index, sensed.rate_hz)
-    around = np.clip(index[:, None] + np.arange(-half, half + 1), 0, len(rotation) - 1)
-    turn = np.einsum("kij,kj->ki", rotation[index], sensed.turn[around].mean(axis=1))
+    near = around(index, sensed.rate_hz, len(rotation))
+    turn = np.einsum("kij,kj->ki", rotation[index], sensed.turn[near].mean(axis=1))
     # Many a foot never quite rests but rolls on; the ground is still then, not the sensor above it.
     rolling = np.cross(turn, np.array([0.0, 0.0, ROLLING * sensed.above_ground]))
-    return hold(
-        rotation,
-        sensed.force,
-        sensed.rate_hz,
-        index=index,
-        still=anchors.still,
-        clipped=sensed.clipped,
-        target=rolling,
-        height=np.zeros(len(index)),
-        noise=_noise(anchors),
-    )
+    ties = Ties(index, anchors.still, sensed.clipped, rolling, np.zeros(len(index)), _noise(anchors))
+    return hold(rotation, sensed.force, sensed.rate_hz, ties)
 
 
 def _weed(force: FloatArray, anchors: Anchors, rate_hz: float) -> Anchors:

@@ -39,6 +39,12 @@ class Anchors:
         return Anchors(self.index[mask], self.energy[mask], self.still)
 
 
+def around(index: IntArray, rate_hz: float, count: int) -> IntArray:
+    """(k, m) samples within four hundredths of a second of each anchor (k,), held within the ``count`` there are."""
+    half = max(1, round(0.04 * rate_hz))
+    return np.asarray(np.clip(index[:, None] + np.arange(-half, half + 1), 0, count - 1))
+
+
 def motion_energy(acceleration: FloatArray, angular_velocity: FloatArray, rate_hz: float) -> FloatArray:
     """How much a sensor moves, 0 at rest, averaged over a tenth of a second.
 
