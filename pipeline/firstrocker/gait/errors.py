@@ -144,8 +144,8 @@ class Errors:
         bend = (step / max((flat - strike) * step, 2.0 * step)) ** 2
         loaded = (strike - self._strike_s * foot.rate_hz, flat + FOOT_FLAT_S * foot.rate_hz)
         rates = {
-            "slap_rate_deg_s": (_minus(self.data.ankle_rate), SLAP_SCALE),
-            "foot_lowering_rate_deg_s": (_minus(self.data.pitch_rate), RATE_SCALE),
+            "slap_rate_deg_s": (self.data.plantarflexion_rate, SLAP_SCALE),
+            "foot_lowering_rate_deg_s": (self.data.lowering_rate, RATE_SCALE),
             "shank_forward_rate_deg_s": (self.data.shank_rate, RATE_SCALE),
         }
         errors = {"push_off_rate_deg_s": float(np.hypot(RATE_FLOOR, RATE_SCALE * values["push_off_rate_deg_s"]))}
@@ -156,10 +156,6 @@ class Errors:
                 size = float(np.hypot(size, 0.4 * values["foot_lowering_rate_deg_s"]))
             errors[name] = float(np.sqrt(RATE_FLOOR**2 + (scale * size) ** 2 + (bend * size) ** 2 + (0.6 * edge) ** 2))
         return errors
-
-
-def _minus(series: FloatArray | None) -> FloatArray | None:
-    return None if series is None else -series
 
 
 def _top(series: FloatArray | None, first: float, last: float) -> float:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 
@@ -34,15 +35,25 @@ class Curves:
     shank_rate: FloatArray | None
     trusted: BoolArray
 
-    @property
+    @cached_property
     def ankle(self) -> FloatArray | None:
         """Foot pitch + shank-to-vertical angle, dorsiflexion positive."""
         return None if self.shank is None else self.foot.pitch + self.shank.angle
 
-    @property
+    @cached_property
     def ankle_rate(self) -> FloatArray | None:
         """Pitch rate + shank rate; the identity holds for the smoothed ones, for smoothing is linear."""
         return None if self.shank_rate is None else self.pitch_rate + self.shank_rate
+
+    @cached_property
+    def plantarflexion_rate(self) -> FloatArray | None:
+        """The ankle rate with its sign turned."""
+        return None if self.ankle_rate is None else -self.ankle_rate
+
+    @cached_property
+    def lowering_rate(self) -> FloatArray:
+        """The foot's pitch rate with its sign turned."""
+        return -self.pitch_rate
 
 
 def curves(foot: FootMotion, shank: ShankMotion | None, *, smooth_s: float) -> Curves:
@@ -76,6 +87,11 @@ def _window(first: float, last: float) -> slice | None:
 def _greatest(series: FloatArray | None, first: float, last: float) -> float:
     window = _window(first, last)
     return NAN if series is None or window is None else peak(series[window])[1]
+
+
+def _least(series: FloatArray, first: float, last: float) -> float:
+    window = _window(first, last)
+    return NAN if window is None else -peak(-series[window])[1]
 
 
 def timing(stride: Stride, rate_hz: float) -> dict[str, float]:
@@ -125,7 +141,7 @@ def loading(stride: Stride, data: Curves) -> tuple[dict[str, float], str | None]
     """Angles (rad), rates (rad/s) and shocks (m/s^2) of the first rocker, and the kind of contact."""
     strike, flat, foot = stride.before.heel_strike, stride.before.foot_flat, data.foot
     kind = None if np.isnan(strike) else contact_kind(foot, strike)
-    ankle, rate, shank = data.ankle, data.ankle_rate, data.shank
+    ankle, shank = data.ankle, data.shank
     shank_angle = None if shank is None else shank.angle
     values = {
         "foot_pitch_heel_strike_deg": _value(foot.pitch, strike),
@@ -133,8 +149,8 @@ def loading(stride: Stride, data: Curves) -> tuple[dict[str, float], str | None]
         "ankle_foot_flat_deg": _value(ankle, flat),
         "shank_heel_strike_deg": _value(shank_angle, strike),
         "shank_foot_flat_deg": _value(shank_angle, flat),
-        "slap_rate_deg_s": _greatest(None if rate is None else -rate, strike, flat),
-        "foot_lowering_rate_deg_s": _greatest(-data.pitch_rate, strike, flat),
+        "slap_rate_deg_s": _greatest(data.plantarflexion_rate, strike, flat),
+        "foot_lowering_rate_deg_s": _greatest(data.lowering_rate, strike, flat),
         "shank_forward_rate_deg_s": _greatest(data.shank_rate, strike, flat),
         "first_rocker_range_deg": NAN,
         "ankle_share": NAN,
@@ -142,7 +158,7 @@ def loading(stride: Stride, data: Curves) -> tuple[dict[str, float], str | None]
         "slap_shock_m_s2": NAN,
     }
     if ankle is not None:
-        least = -_greatest(-ankle, strike, flat)
+        least = _least(ankle, strike, flat)
         values["first_rocker_range_deg"] = values["ankle_heel_strike_deg"] - min(least, values["ankle_foot_flat_deg"])
         fall = values["foot_pitch_heel_strike_deg"] - _value(foot.pitch, flat)
         if kind == "heel" and fall >= LEAST_FALL:
@@ -160,9 +176,8 @@ def stance(stride: Stride, data: Curves) -> dict[str, float]:
     """Angles (rad) and the push-off rate (rad/s)."""
     strike, flat = stride.before.heel_strike, stride.before.foot_flat
     rise, off = stride.swing.heel_off, stride.swing.toe_off
-    rate = data.ankle_rate
     return {
         "ankle_peak_dorsiflexion_deg": _greatest(data.ankle, strike, off),
         "shank_mid_stance_deg": _value(None if data.shank is None else data.shank.angle, 0.5 * (flat + rise)),
-        "push_off_rate_deg_s": _greatest(None if rate is None else -rate, rise, off),
+        "push_off_rate_deg_s": _greatest(data.plantarflexion_rate, rise, off),
     }
