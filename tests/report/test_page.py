@@ -8,83 +8,20 @@ from html.parser import HTMLParser
 from typing import Any
 
 import numpy as np
-import pyarrow as pa
 import pytest
 
-from firstrocker import tables
-from firstrocker.report.page import render
-from firstrocker.study.compare import compare
-from firstrocker.study.summary import summarise
-from study.made import MadeWalk, drawn, stride_table
-
-FOOT = {"toe_clearance_min_mm": (9.0, 3.0), "foot_lowering_rate_deg_s": (330.0, 25.0), "loading_time_s": (0.09, 0.01)}
-SHANK = {"slap_rate_deg_s": (290.0, 30.0), "shank_forward_rate_deg_s": (110.0, 12.0), "ankle_share": (0.8, 0.08)}
+from report.made_pages import made_walk, page_of
+from study.made import MadeWalk
 
 
-def made_walk(
-    name: str,
-    rng: np.random.Generator,
-    *,
-    condition: str = "braced",
-    setting: str | None = None,
-    shank: bool = True,
-    bouts: tuple[int, ...] = (10, 10),
-    **shift: float,
-) -> MadeWalk:
-    normal = FOOT | SHANK if shank else FOOT
-    values = {c: drawn(rng, bouts, mean=mean + shift.get(c, 0.0), sd=sd) for c, (mean, sd) in normal.items()}
-    return MadeWalk(name, bouts, dict(values), condition, setting, 50.0 if setting else None)
-
-
-def quality_of(
-    walks: Sequence[MadeWalk], strides: pa.Table, *, status: str = "ok", findings: Sequence[dict[str, Any]] = ()
-) -> dict[str, Any]:
-    records = []
-    for walk in walks:
-        rows = [row for row in strides.to_pylist() if row["walk"] == walk.walk]
-        left_out = [row["left_out"] for row in rows if row["left_out"]]
-        count = {
-            "strides": len(rows),
-            "steady": sum(row["steady"] for row in rows),
-            "left_out": {reason: left_out.count(reason) for reason in left_out},
-        }
-        setting = None
-        if walk.setting:
-            setting = {"label": walk.setting, "resistance": walk.resistance, "unit": "Shore A"}
-        sides = {"left": count} if rows else {}
-        records.append({"walk": walk.walk, "condition": walk.condition, "setting": setting, "sides": sides})
-    return {
-        "subject": "P01",
-        "session": "1",
-        "affected_side": "left",
-        "status": status,
-        "findings": list(findings),
-        "walks": records,
-        "versions": {"firstrocker": "0.1.0"},
-        "inputs": {},
-        "settings_sha256": "",
-    }
-
-
-def page(walks: Sequence[MadeWalk], *, steady: bool = True, **quality: Any) -> str:
-    strides = stride_table(walks)
-    if not steady:
-        place = strides.column_names.index("steady")
-        strides = strides.set_column(place, strides.schema.field(place), pa.array([False] * strides.num_rows))
-    html = render(
-        strides=strides,
-        curves=tables.CURVES.empty_table(),
-        summary=summarise(strides),
-        comparison=compare(strides, confidence=0.95, resamples=400, seed=1, min_strides=5),
-        quality=quality_of(walks, strides, **quality),
-        confidence=0.95,
-    )
+def page(walks: Sequence[MadeWalk], **how: Any) -> str:
+    html = page_of(walks, **how)
     check_html(html)
     return html
 
 
 class _Tags(HTMLParser):
-    VOID = frozenset({"meta", "link", "br", "img", "line", "circle"})
+    VOID = frozenset({"meta", "link", "br", "img", "input"})
 
     def __init__(self) -> None:
         super().__init__()
@@ -114,7 +51,7 @@ def check_html(html: str) -> None:
     assert tags.open == []
     assert "script" not in html
     assert all(ask.startswith("href=#") for ask in tags.asks)
-    assert not re.search(r"https?:|url\(|@import", html)
+    assert not re.search(r"https?:|url\((?!#)|@import", html)
     assert "not a medical device" in html
     assert html.count("<h1>") == 1
 
@@ -147,7 +84,7 @@ def test_answers_in_order_with_numbers_and_intervals() -> None:
     assert "soft (50 Shore A)" in text
     assert "95\u00a0% interval" in text
     assert "Braced walking is the 2 braced walks taken together." in text
-    assert "this page holds 24 comparisons" in text  # 6 measures by 4 pairs
+    assert "this page holds 32 comparisons" in text  # 8 measures by 4 pairs
 
 
 def test_no_shank_log_is_said() -> None:
@@ -221,4 +158,4 @@ def test_labels_cannot_break_the_page() -> None:
 def test_a_page_is_small() -> None:
     rng = np.random.default_rng(8)
     walks = [made_walk(name, rng, setting=name, bouts=(40, 40)) for name in "abcde"]
-    assert len(page(walks).encode()) < 300_000
+    assert len(page(walks).encode()) < 700_000
