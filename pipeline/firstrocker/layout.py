@@ -9,7 +9,7 @@ from pathlib import Path
 from typing import Any
 
 SESSION_FILE = "session.yaml"
-STRIDES_FILES = ("strides.parquet", "curves.parquet", "quality.json")
+STRIDES_FILES = ("strides.parquet", "curves.parquet", "quality.json", "evidence.json")
 STUDY_FILES = ("summary.parquet", "comparison.parquet", "report.html")
 LABEL = "[A-Za-z0-9]+"
 """What a subject's or session's label may hold; folders are ``sub-<label>/ses-<label>``."""

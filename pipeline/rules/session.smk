@@ -9,6 +9,7 @@ rule strides:
         strides=plan.session_file("strides.parquet"),
         curves=plan.session_file("curves.parquet"),
         quality=plan.session_file("quality.json"),
+        evidence=plan.session_file("evidence.json"),
     log:
         plan.session_log("strides"),
     params:
@@ -28,6 +29,7 @@ rule study:
         strides=rules.strides.output.strides,
         curves=rules.strides.output.curves,
         quality=rules.strides.output.quality,
+        evidence=rules.strides.output.evidence,
     output:
         summary=plan.session_file("summary.parquet"),
         comparison=plan.session_file("comparison.parquet"),

@@ -183,8 +183,8 @@ def _next_walk(choice: Choice, names: Mapping[str, str]) -> str | None:
             f"{number(first.settled, 1)} clear"
         )
     return (
-        f"One more {walk}, of {first.strides} strides that count, would tell most: {chance}, if differences are as large "
-        "as they look."
+        f"One more {walk}, of {first.strides} strides that count, would tell most: {chance}, if differences are as "
+        "large as they look."
     )
 
 

@@ -1,4 +1,4 @@
-"""One session's logs in; strides.parquet, curves.parquet and quality.json out."""
+"""One session's logs in; strides.parquet, curves.parquet, quality.json and evidence.json out."""
 
 from __future__ import annotations
 
@@ -9,11 +9,13 @@ from firstrocker import tables
 from firstrocker.chain import analyse, as_finding
 from firstrocker.errors import FirstrockerError
 from firstrocker.files import write_json, write_table
+from firstrocker.gait.evidence import WalkEvidence
 from firstrocker.layout import session_files, session_name
 from firstrocker.model import Finding, Side, Status, WalkInfo
 from firstrocker.settings import Settings
 from firstrocker.signals.read import read_session
 from firstrocker.signals.session import SessionFileError
+from firstrocker.steps.evidence import evidence_record
 from firstrocker.steps.quality import quality_record
 
 SECTIONS = ("signals", "motion", "gait")
@@ -21,7 +23,7 @@ SECTIONS = ("signals", "motion", "gait")
 
 
 def make_strides(session: Path, out: Path, *, settings: Settings, loggers: Path) -> Status:
-    """Analyse one session and write its three files; a session that cannot be analysed gets empty tables.
+    """Analyse one session and write its four files; a session that cannot be analysed gets empty tables.
 
     Args:
         session: its folder in the study, ``sub-<label>/ses-<label>``.
@@ -36,6 +38,7 @@ def make_strides(session: Path, out: Path, *, settings: Settings, loggers: Path)
     findings: list[Finding] = []
     walks: list[WalkInfo] = []
     affected_side: Side | None = None
+    evidence: tuple[WalkEvidence, ...] = ()
     status: Status = "ok"
     try:
         given = read_session(session, loggers=loggers)
@@ -43,7 +46,7 @@ def make_strides(session: Path, out: Path, *, settings: Settings, loggers: Path)
         findings += [*given.findings, *(finding for walk in given.walks for finding in walk.findings)]
         result = analyse(given.person, given.walks, settings=settings)
         findings += result.findings
-        strides, curves, status = result.strides, result.curves, result.status
+        strides, curves, status, evidence = result.strides, result.curves, result.status, result.evidence
     except FirstrockerError as mistake:
         findings += mistake.findings() if isinstance(mistake, SessionFileError) else [as_finding(mistake)]
         status = "rejected"
@@ -61,6 +64,7 @@ def make_strides(session: Path, out: Path, *, settings: Settings, loggers: Path)
         strides, curves = tables.STRIDES.empty_table(), tables.CURVES.empty_table()
     write_table(out / "strides.parquet", strides.cast(tables.STRIDES))
     write_table(out / "curves.parquet", curves.cast(tables.CURVES))
+    write_json(out / "evidence.json", evidence_record(session_name(session), evidence))
     write_json(out / "quality.json", record)
     written: Status = record["status"]
     return written

@@ -118,10 +118,10 @@ def outlooks(
     """For each pair of settings and measure, how much more walking of both would bring a clear verdict.
 
     The forecast takes the difference found for the true one, and scatter and errors as they are estimated now. So it
-    is no promise. On simulated sessions of two walks of 12 strides in two bouts, walked on as forecast (400 a case,
-    ``tests/study/test_forecast.py``), a clear verdict came out in 84 to 91 of 100 where the forecast was told the true
-    difference (74 where 30 % of the variance lay between bouts, of which two bouts show little), and in 79 to 97 where
-    it had to take the one found.
+    is no promise. On simulated sessions of two walks of 12 strides in two bouts, walked on as forecast (some 400 a
+    case, ``tests/study/test_forecast.py``), a clear verdict came out in 84 to 94 of 100 where the forecast was told the
+    true difference (74 where 30 % of the variance lay between bouts, of which two bouts show little), and in 71 to 93
+    where it had to take the one found.
 
     Args:
         pools: the settings of one side as walked so far.
