@@ -62,6 +62,10 @@ def _parser() -> argparse.ArgumentParser:
     report.add_argument("--results", type=Path, required=True, help="the session's folder in the results")
     _add_settings(report)
 
+    pdf = add("pdf", _pdf, "a report's page as PDF, by Debian's chromium")
+    pdf.add_argument("page", type=Path, help="the report.html")
+    pdf.add_argument("out", type=Path, help="the PDF to write")
+
     cohort = add("cohort", _cohort, "the results of all sessions of a study in one place")
     cohort.add_argument("--study", type=Path, required=True, help="the study folder: its sessions are the ones read")
     cohort.add_argument("--results", type=Path, required=True, help="the results folder")
@@ -130,6 +134,12 @@ def _report(options: argparse.Namespace) -> None:
     from firstrocker.steps.report import make_report
 
     make_report(options.results, settings=_read_settings(options.settings))
+
+
+def _pdf(options: argparse.Namespace) -> None:
+    from firstrocker.steps.pdf import make_pdf
+
+    make_pdf(options.page, options.out)
 
 
 def _cohort(options: argparse.Namespace) -> None:
