@@ -194,7 +194,7 @@ def _clock_told(walk: Mapping[str, Any], clock: Mapping[str, Any], ankle: Mappin
         text += f", give or take {1000 * clock['offset_se_s']:.0f} ms"
     if ankle is None:
         return Told(*place, f"{text}. This could not be looked at again.", doubtful=True)
-    text += f". Looked at again on that clock, foot and shank see the ankle alike to a correlation of {ankle['likeness']:.3f}"
+    text += f". On the walk's clock both see the ankle move alike, to a correlation of {ankle['likeness']:.3f}"
     if ankle["left_over_ms"] is not None:
         text += f", with {number(ankle['left_over_ms'], 1, signed=True)} ms left between them"
     if ankle["scatter_ms"] is not None:
