@@ -54,7 +54,7 @@ def _parser() -> argparse.ArgumentParser:
     strides.add_argument("--loggers", type=Path, required=True, help="folder of logger profiles")
     _add_settings(strides)
 
-    study = add("study", _study, "one session's strides to summary, comparison and report")
+    study = add("study", _study, "one session's strides to summary, comparison, report and letter")
     study.add_argument("--results", type=Path, required=True, help="the session's folder in the results")
     _add_settings(study)
 
@@ -122,12 +122,14 @@ def _strides(options: argparse.Namespace) -> None:
 
 
 def _study(options: argparse.Namespace) -> None:
+    from firstrocker.steps.letter import make_letter
     from firstrocker.steps.report import make_report
     from firstrocker.steps.study import make_study
 
     settings = _read_settings(options.settings)
     make_study(options.results, settings=settings)
     make_report(options.results, settings=settings)
+    make_letter(options.results, settings=settings)
 
 
 def _report(options: argparse.Namespace) -> None:

@@ -10,7 +10,7 @@ from typing import Any
 
 SESSION_FILE = "session.yaml"
 STRIDES_FILES = ("strides.parquet", "curves.parquet", "quality.json", "evidence.json")
-STUDY_FILES = ("summary.parquet", "comparison.parquet", "report.html")
+STUDY_FILES = ("summary.parquet", "comparison.parquet", "report.html", "letter.html")
 LABEL = "[A-Za-z0-9]+"
 """What a subject's or session's label may hold; folders are ``sub-<label>/ses-<label>``."""
 

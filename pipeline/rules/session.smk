@@ -1,5 +1,6 @@
-# One session: logs to strides, strides to summary, comparison and report. Two jobs and not one, so that a setting of
-# the comparison leaves the strides alone; not three, for a process costs more to start than a comparison to compute.
+# One session: logs to strides, strides to summary, comparison, report and letter. Two jobs and not one, so that a
+# setting of the comparison leaves the strides alone; not three, for a process costs more to start than a comparison to
+# compute.
 
 
 rule strides:
@@ -34,11 +35,12 @@ rule study:
         summary=plan.session_file("summary.parquet"),
         comparison=plan.session_file("comparison.parquet"),
         report=plan.session_file("report.html"),
+        letter=plan.session_file("letter.html"),
     log:
         plan.session_log("study"),
     params:
         results=plan.session_file(""),
         settings=lambda wildcards: plan.settings_for("study"),
-        source=plan.source("steps.study", "steps.report"),
+        source=plan.source("steps.study", "steps.report", "steps.letter"),
     shell:
         "{sys.executable:q} -m firstrocker study --results {params.results:q} --settings {params.settings:q} > {log:q} 2>&1"
