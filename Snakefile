@@ -23,6 +23,7 @@ wildcard_constraints:
 
 include: "pipeline/rules/demo.smk"
 include: "pipeline/rules/session.smk"
+include: "pipeline/rules/course.smk"
 include: "pipeline/rules/cohort.smk"
 include: "pipeline/rules/validate.smk"
 
@@ -31,6 +32,7 @@ rule all:
     default_target: True
     input:
         lambda wildcards: plan.session_results(checkpoints),
+        lambda wildcards: plan.courses(checkpoints),
         rules.cohort.output,
     localrule: True
 

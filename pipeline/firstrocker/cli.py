@@ -66,6 +66,11 @@ def _parser() -> argparse.ArgumentParser:
     pdf.add_argument("page", type=Path, help="the report.html")
     pdf.add_argument("out", type=Path, help="the PDF to write")
 
+    course = add("course", _course, "one person over several sessions")
+    course.add_argument("--person", type=Path, required=True, help="the person's folder in the results")
+    course.add_argument("--sessions", nargs="+", required=True, metavar="LABEL", help="the sessions, in order")
+    _add_settings(course)
+
     cohort = add("cohort", _cohort, "the results of all sessions of a study in one place")
     cohort.add_argument("--study", type=Path, required=True, help="the study folder: its sessions are the ones read")
     cohort.add_argument("--results", type=Path, required=True, help="the results folder")
@@ -142,6 +147,12 @@ def _pdf(options: argparse.Namespace) -> None:
     from firstrocker.steps.pdf import make_pdf
 
     make_pdf(options.page, options.out)
+
+
+def _course(options: argparse.Namespace) -> None:
+    from firstrocker.steps.course import make_course
+
+    make_course(options.person, options.sessions, settings=_read_settings(options.settings))
 
 
 def _cohort(options: argparse.Namespace) -> None:

@@ -11,6 +11,8 @@ from typing import Any
 SESSION_FILE = "session.yaml"
 STRIDES_FILES = ("strides.parquet", "curves.parquet", "quality.json", "evidence.json")
 STUDY_FILES = ("summary.parquet", "comparison.parquet", "report.html", "letter.html")
+COURSE = "course.html"
+"""In a person's folder: the page over all sessions."""
 LABEL = "[A-Za-z0-9]+"
 """What a subject's or session's label may hold; folders are ``sub-<label>/ses-<label>``."""
 

@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import json
 import sys
+from collections import Counter
 from collections.abc import Mapping
 from dataclasses import dataclass
 from difflib import get_close_matches
@@ -16,6 +17,7 @@ from typing import Any
 from firstrocker.errors import SettingsError
 from firstrocker.files import compact_json, sha256_of_json
 from firstrocker.layout import (
+    COURSE,
     LABEL,
     STRIDES_FILES,
     STUDY_FILES,
@@ -98,6 +100,14 @@ class Plan:
         """The path of the log that a rule keeps for a session."""
         return f"{self.results}/logs/sub-{{subject}}/ses-{{session}}/{rule}.log"
 
+    def person_file(self, name: str) -> str:
+        """The path of one of a person's results over all sessions."""
+        return f"{self.results}/sub-{{subject}}/{name}"
+
+    def person_log(self, rule: str) -> str:
+        """The path of the log that a rule keeps for a person."""
+        return f"{self.results}/logs/sub-{{subject}}/{rule}.log"
+
     def log(self, rule: str) -> str:
         """The path of the log of a rule that runs once."""
         return f"{self.results}/logs/{rule}.log"
@@ -126,6 +136,24 @@ class Plan:
         """The named results of every session; all of them where none is named."""
         wanted = names or STRIDES_FILES + STUDY_FILES
         return [str(self.results / one.folder / name) for one in self.sessions(checkpoints) for name in wanted]
+
+    def sessions_of(self, wildcards: Any, checkpoints: Any) -> list[str]:
+        """The labels of a person's sessions, in order."""
+        return [one.session for one in self.sessions(checkpoints) if one.subject == wildcards.subject]
+
+    def person_results(self, wildcards: Any, checkpoints: Any, *names: str) -> list[str]:
+        """The named results of every session of a person."""
+        folders = [SessionName(wildcards.subject, label).folder for label in self.sessions_of(wildcards, checkpoints)]
+        return [str(self.results / folder / name) for folder in folders for name in names]
+
+    def courses(self, checkpoints: Any) -> list[str]:
+        """The page over all sessions of each person who has several."""
+        people = Counter(one.subject for one in self.sessions(checkpoints))
+        return [str(self.results / f"sub-{one}" / COURSE) for one, count in people.items() if count > 1]
+
+    def follow_up(self, wildcards: Any, checkpoints: Any) -> str:
+        """The option that makes a session's report lead to its person's course; empty for an only session."""
+        return "--follow-up" if len(self.sessions_of(wildcards, checkpoints)) > 1 else ""
 
     def _wait_for_demo(self, checkpoints: Any) -> None:
         if self.is_demo:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 from pathlib import Path
+from types import SimpleNamespace
 from typing import Any
 
 import pytest
@@ -40,8 +41,20 @@ def test_a_study_of_ones_own(home: Path, study: Path) -> None:
     assert not plan.is_demo
     wanted = plan.session_results(NoDemo(), "quality.json")
     assert wanted == ["out/sub-P01/ses-1/quality.json"]
-    assert len(plan.session_results(NoDemo())) == 6
+    assert len(plan.session_results(NoDemo())) == 8
     assert plan.session_file("a.json") == "out/sub-{subject}/ses-{session}/a.json"
+
+
+def test_a_course_is_made_for_people_with_several_sessions_only(home: Path, study: Path) -> None:
+    for session in ("ses-2", "ses-3"):
+        (study / "sub-P02" / session).mkdir(parents=True)
+    plan = Plan.from_config({"study": str(study), "results": "out"}, home=home)
+    one, two = SimpleNamespace(subject="P01"), SimpleNamespace(subject="P02")
+    assert plan.courses(NoDemo()) == ["out/sub-P02/course.html"]
+    assert plan.sessions_of(two, NoDemo()) == ["2", "3"]
+    assert plan.person_results(two, NoDemo(), "a") == ["out/sub-P02/ses-2/a", "out/sub-P02/ses-3/a"]
+    assert plan.follow_up(one, NoDemo()) == ""
+    assert plan.follow_up(two, NoDemo()) == "--follow-up"
 
 
 def test_a_step_is_given_the_settings_it_uses_and_no_others(home: Path) -> None:
