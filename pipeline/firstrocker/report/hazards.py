@@ -1,6 +1,8 @@
 """What could turn every conclusion round, what was looked at to catch it, and what to ask: never a verdict.
 
-Rates of false alarms and hits: on simulated sessions, see each check. On people they are not known.
+Rates of hits and false alarms are those on simulated sessions (``tests/bench/hazard_rates.py``: 12 sessions of a
+slapping foot, unbraced and in three resistances, some 10 strides a walk; 6 two-sided walks of each of 7 kinds of gait
+with one affected leg). On people they are not known.
 """
 
 from __future__ import annotations
@@ -92,9 +94,8 @@ def hazards(summary: pa.Table, comparison: pa.Table, quality: Mapping[str, Any])
 def wrong_side(summary: Sequence[Row], affected: str | None, walks: Sequence[Row]) -> Hazard:
     """Does the side called affected look it?
 
-    Unbraced walks tell more, so they are used where there are any. On simulated sessions with one affected leg of 7
-    kinds (``tests/report/test_hazards.py``: SIDE_RATES) the side was asked about where it was swapped, and hardly ever
-    where it was right.
+    Unbraced walks tell more, so they are used where there are any. On simulated walks a wrong side was asked about in
+    42 of 42, a right one in 0 of 42.
     """
     title = "Wrong side"
     sides = sorted({row["side"] for row in summary if row["mean"] is not None})
@@ -175,7 +176,8 @@ def wrong_sign(summary: Sequence[Row], findings: Sequence[Row]) -> Hazard:
 def swapped_conditions(comparison: Sequence[Row], walks: Sequence[Row]) -> Hazard:
     """Does a braced walk slap clearly more than an unbraced one?
 
-    On simulated sessions (``tests/report/test_hazards.py``: RATES) of a slapping foot, unbraced and in three settings.
+    On simulated sessions asked about where the label of the unbraced walk was exchanged with soft in 5 of 12, with medium
+    in 10, with firm in 12; as walked in 0.
     """
     title = "Braced and unbraced swapped"
     condition = {f"walk:{walk['walk']}": walk["condition"] for walk in walks}
@@ -205,7 +207,8 @@ def swapped_conditions(comparison: Sequence[Row], walks: Sequence[Row]) -> Hazar
 def wrong_order(comparison: Sequence[Row], walks: Sequence[Row]) -> Hazard:
     """Does a walk labelled with more resistance look softer than one labelled with less?
 
-    On simulated sessions (``tests/report/test_hazards.py``: RATES) of a slapping foot in three settings.
+    On simulated sessions asked about where the labels of two settings were exchanged: soft and medium in 11 of 12, medium
+    and firm in 12, soft and firm in 12; as walked in 0.
     """
     title = "Setting mislabelled"
     labelled = [
