@@ -154,7 +154,7 @@ def analyse_side(person: Person, signals: WalkSignals, side: Side, *, settings: 
     )
     data = curves(foot, shank, smooth_s=1.2 / gait.rate_cutoff_hz)
     evidence = side_evidence(
-        signals, foot, shank, rest_min_s=motion.rest_min_s, rest_gyro=np.radians(motion.rest_gyro_deg_s)
+        signals, foot, shank, strides, rest_min_s=motion.rest_min_s, rest_gyro=np.radians(motion.rest_gyro_deg_s)
     )
     found = (
         foot.findings + (() if shank is None else shank.findings) + seat_findings(evidence) + stride_findings(strides)

@@ -57,9 +57,9 @@ def test_mixed_up_columns_of_the_foots_gyroscope_never_pass_unnoticed(columns: l
     assert warnings & (CODES | {"no-steady-stride", "strides-left-out", "toe-below-ground"})
 
 
-def side_of(segment: Segment, planar: float, heading_off: float, *, declared: bool = False) -> SideEvidence:
-    seat = Seat(segment, Mounting(np.eye(3), planar, heading_off), declared, None)
-    return SideEvidence("left", (seat,), (), 10, FootGeometry(0.15, 0.1, 0.07))
+def side_of(segment: Segment, planar: float, aside: float, *, declared: bool = False) -> SideEvidence:
+    seat = Seat(segment, Mounting(np.eye(3), planar, float("nan")), declared, None)
+    return SideEvidence("left", (seat,), (), 10, aside, FootGeometry(0.15, 0.1, 0.07))
 
 
 @pytest.mark.parametrize("segment", ["foot", "shank"])

@@ -81,7 +81,7 @@ def trust(quality: Mapping[str, Any], evidence: Mapping[str, Any] | None) -> Tru
         ankles = {side["side"]: side["ankle"] for side in walk["sides"]}
         for side in walk["sides"]:
             for seat in side["seats"]:
-                seats.append(_seat_told(walk["walk"], side["side"], seat))
+                seats.append(_seat_told(walk["walk"], side, seat))
                 seat_pictures.append(_seat_picture(walk["walk"], side["side"], seat))
             rests += [_rest_told(walk["walk"], side["side"], rest) for rest in side["rests"]]
         for clock in walk["clocks"]:
@@ -112,7 +112,8 @@ def _flat(settings: Mapping[str, Mapping[str, Any]]) -> list[tuple[str, str]]:
     ]
 
 
-def _seat_told(walk: str, side: str, seat: Mapping[str, Any]) -> Told:
+def _seat_told(walk: str, of_side: Mapping[str, Any], seat: Mapping[str, Any]) -> Told:
+    side = of_side["side"]
     matrix = np.array(seat["matrix"], dtype=np.float64)
     points = [f"its {_nearest(row)} points {axis}" for axis, row in zip(AXES, matrix, strict=True)]
     text = f"{', '.join(points[:-1])} and {points[-1]}"
@@ -124,20 +125,19 @@ def _seat_told(walk: str, side: str, seat: Mapping[str, Any]) -> Told:
         "found from walking: up by gravity on the flat foot or in standing, sideways as the axis about which it turned "
         f"({100 * planar:.0f} % of its turning lies about it; 50 % would be no axis at all)"
     )
-    off = seat["heading_off_deg"]
+    off = of_side["foot_aside_deg"] if seat["segment"] == "foot" else None
     if off is not None:
         way = "left" if off > 0 else "right"
         how += f", forward by where the foot went ({number(abs(off), 0)} deg to the {way} of where it points)"
     arm = seat["above_ankle_mm"]
     if arm is not None:
         how += f"; it sat some {number(arm[2], 0)} mm above the ankle, as the shank's turning over the flat foot tells"
-    return Told(walk, side, seat["segment"], f"{text}; {how}.", doubtful=_unclear(seat))
+    return Told(walk, side, seat["segment"], f"{text}; {how}.", doubtful=_unclear(seat, off))
 
 
-def _unclear(seat: Mapping[str, Any]) -> bool:
+def _unclear(seat: Mapping[str, Any], off: float | None) -> bool:
     from firstrocker.gait.evidence import LEAST_PLANAR, MOST_HEADING_OFF
 
-    off = seat["heading_off_deg"]
     least = LEAST_PLANAR["foot" if seat["segment"] == "foot" else "shank"]
     return bool(seat["planar"] < least or (off is not None and abs(off) > np.degrees(MOST_HEADING_OFF)))
 

@@ -176,8 +176,8 @@ def wrong_sign(summary: Sequence[Row], findings: Sequence[Row]) -> Hazard:
 def swapped_conditions(comparison: Sequence[Row], walks: Sequence[Row]) -> Hazard:
     """Does a braced walk slap clearly more than an unbraced one?
 
-    On simulated sessions asked about where the label of the unbraced walk was exchanged with soft in 5 of 12, with medium
-    in 10, with firm in 12; as walked in 0.
+    On simulated sessions asked about where the label of the unbraced walk was exchanged with soft in 5 of 12, with
+    medium in 10, with firm in 12; as walked in 0.
     """
     title = "Braced and unbraced swapped"
     condition = {f"walk:{walk['walk']}": walk["condition"] for walk in walks}
@@ -207,8 +207,8 @@ def swapped_conditions(comparison: Sequence[Row], walks: Sequence[Row]) -> Hazar
 def wrong_order(comparison: Sequence[Row], walks: Sequence[Row]) -> Hazard:
     """Does a walk labelled with more resistance look softer than one labelled with less?
 
-    On simulated sessions asked about where the labels of two settings were exchanged: soft and medium in 11 of 12, medium
-    and firm in 12, soft and firm in 12; as walked in 0.
+    On simulated sessions asked about where the labels of two settings were exchanged: soft and medium in 11 of 12,
+    medium and firm in 12, soft and firm in 12; as walked in 0.
     """
     title = "Setting mislabelled"
     labelled = [

@@ -59,6 +59,7 @@ def _side(side: SideEvidence) -> dict[str, Any]:
     return {
         "side": side.side,
         "steps": side.flat,
+        "foot_aside_deg": _rounded(np.degrees(side.aside), 2),
         "foot_sensor": _geometry(side.geometry),
         "seats": [_seat(seat) for seat in side.seats],
         "rests": [_rest(rest) for rest in side.rests],
