@@ -70,7 +70,9 @@ def test_every_promised_file_is_there(place: Path) -> None:
         folder = place / "results" / f"sub-{person}" / "ses-1"
         assert {path.name for path in folder.iterdir()} == {f"{name}.parquet" for name in TABLES} | {
             "quality.json",
+            "evidence.json",
             "report.html",
+            "letter.html",
         }
         for name, schema in TABLES.items():
             table = read_table(folder / f"{name}.parquet")
@@ -110,6 +112,16 @@ def test_a_new_session_is_made_alone(place: Path) -> None:
         assert plan(place) == jobs_of("P03", "strides", "study")
     finally:
         shutil.rmtree(place / "study" / "sub-P03")
+
+
+def test_a_second_session_of_a_person_is_followed_and_touches_no_one_else(place: Path) -> None:
+    first = place / "study" / "sub-P02" / "ses-1"
+    second = first.with_name("ses-2")
+    shutil.copytree(first, second)
+    try:
+        assert plan(place) == jobs_of("P02", "strides", "study", "course")
+    finally:
+        shutil.rmtree(second)
 
 
 def test_a_setting_of_the_comparison_leaves_the_strides_alone(place: Path) -> None:
