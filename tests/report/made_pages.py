@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from pathlib import Path
 from typing import Any
 
 import numpy as np
@@ -10,9 +11,15 @@ import pyarrow as pa
 
 from firstrocker.model import FloatArray
 from firstrocker.report.page import render
+from firstrocker.settings import Settings
+from firstrocker.steps.demo import make_demo
+from firstrocker.steps.report import make_report
+from firstrocker.steps.strides import make_strides
+from firstrocker.steps.study import make_study
 from firstrocker.study.compare import compare
 from firstrocker.study.summary import summarise
 from firstrocker.tables import CURVES
+from structure.tree import REPOSITORY
 from study.made import MadeWalk, drawn, stride_table
 
 FOOT = {
@@ -160,3 +167,16 @@ def every_case() -> dict[str, str]:
         "rejected": page_of([MadeWalk("a", (), {})], status="rejected", findings=[UNREADABLE]),
         "rejected, nothing known": page_of([], status="rejected", findings=[UNREADABLE]),
     }
+
+
+def demo_pages(folder: Path, sessions: Sequence[str]) -> dict[str, Path]:
+    """Session -> its report.html, made as the workflow makes it from the demo study."""
+    make_demo(folder / "study")
+    found = {}
+    for session in sessions:
+        out = folder / "results" / session
+        make_strides(folder / "study" / session, out, settings=Settings(), loggers=REPOSITORY / "config" / "loggers")
+        make_study(out, settings=Settings())
+        make_report(out, settings=Settings())
+        found[session] = out / "report.html"
+    return found

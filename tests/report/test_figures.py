@@ -14,12 +14,15 @@ from hypothesis import strategies as st
 
 from firstrocker.measures import BY_COLUMN
 from firstrocker.model import FloatArray
+from firstrocker.report.evidence import ClockPicture, SeatPicture
 from firstrocker.report.figures.balance import SHANK, SLAP, balance
+from firstrocker.report.figures.clocks import clock
 from firstrocker.report.figures.courses import courses
 from firstrocker.report.figures.labels import beside, spread
 from firstrocker.report.figures.looks import Look, looks
 from firstrocker.report.figures.moves import QUANTITIES, in_loading, over_the_stride
 from firstrocker.report.figures.scale import reach, ticks
+from firstrocker.report.figures.seats import seats
 from firstrocker.report.figures.strips import strip
 from firstrocker.report.figures.walked import Mean, Walked
 from report.made_pages import made_curves, usual_walks
@@ -209,3 +212,23 @@ def test_a_scale_holds_its_values_and_carries_different_numbers(values: list[flo
     places, words = ticks(low, high)
     assert all(low - 1e-9 <= place <= high + 1e-9 for place in places)
     assert len(set(words)) == len(words)
+
+
+def test_a_seat_shows_its_three_axes_and_says_where_they_point() -> None:
+    turned = SeatPicture("b", "left", "shank", {"x": (0.0, 0.0, -1.0), "y": (0.0, -1.0, 0.0), "z": (1.0, 0.0, 0.0)})
+    picture = seats([turned, SeatPicture("b", "right", "foot", turned.axes)], {"b": "soft"}, side="left")
+    assert picture is not None
+    assert sorted(texts_of(picture)) == ["shank", "soft", "x", "y", "z"]
+    about = elements(picture, "desc")[0].text or ""
+    assert "soft, shank: x mostly down, y mostly right, z mostly forward" in about
+    assert seats([turned], {}, side="right") is None
+
+
+def test_clocks_are_drawn_as_far_as_they_are_known() -> None:
+    time = np.linspace(3.0, 5.0, 50).tolist()
+    foot = np.sin(time).tolist()
+    both = clock(ClockPicture("a", "left", "Told.", time, foot, foot, [None] * 50), name="clock-0")
+    assert both is not None
+    assert [text for text in texts_of(both) if "foot" in text or "shank" in text] == ["foot", "shank, as laid"]
+    assert "Told." in (elements(both, "desc")[0].text or "")
+    assert clock(ClockPicture("a", "left", "", [], [], [], []), name="clock-1") is None

@@ -9,6 +9,7 @@ import pyarrow as pa
 from jinja2 import Environment, PackageLoader, StrictUndefined
 
 from firstrocker.measures import MEASURES
+from firstrocker.report.evidence import Trust, trust
 from firstrocker.report.rows import contacts, counts, findings, tables, walk_names, walk_words
 from firstrocker.report.words import KEY, MAIN, NOTHING, QUESTIONS, STATUS, Question, answers
 
@@ -35,6 +36,7 @@ def render(
     comparison: pa.Table,
     quality: Mapping[str, Any],
     confidence: float | None = None,
+    evidence: Mapping[str, Any] | None = None,
 ) -> str:
     """One session's report as an HTML page that needs nothing else.
 
@@ -45,6 +47,7 @@ def render(
         comparison: rows in the schema COMPARISON.
         quality: the content of quality.json.
         confidence: level of the comparison's intervals, printed where it is known.
+        evidence: the content of evidence.json.
     """
     walks = list(quality.get("walks") or [])
     names = walk_names(walks)
@@ -52,7 +55,7 @@ def render(
     affected = quality.get("affected_side")
     sides = sorted({row["side"] for row in summed}, key=lambda side: (side != affected, side))
     shown = sides[0] if sides and quality["status"] != "rejected" else None
-    counted = counts(walks)
+    known = trust(quality, evidence)
     page = {
         "subject": quality.get("subject", ""),
         "session": quality.get("session", ""),
@@ -62,16 +65,15 @@ def render(
         "shown": shown,
         "braced": sum(walk["condition"] == "braced" for walk in walks),
         "walks": [walk_words(walk) for walk in walks],
-        "counts": counted,
+        "counts": counts(walks),
         "findings": findings(quality.get("findings") or []),
-        "versions": dict(quality.get("versions") or {}),
-        "inputs": dict(quality.get("inputs") or {}),
+        "trust": known,
         "settings_hash": quality.get("settings_sha256", ""),
     }
     if shown is not None:
         level = "" if confidence is None else f"{100 * confidence:.3g}\u00a0% "
         page |= {"level": level} | _found(summed, comparison.to_pylist(), strides, sides, names)
-        page["pictures"] = _pictures(strides, curves, summed, shown, names, confidence, level)
+        page["pictures"] = _pictures(strides, curves, summed, shown, names, confidence, level, known)
     return environment().get_template("session.html.j2").render(page)
 
 
@@ -102,6 +104,7 @@ def _pictures(
     names: Mapping[str, str],
     confidence: float | None,
     level: str,
+    known: Trust,
 ) -> Any:
     from firstrocker.report.pictures import draw  # matplotlib costs half a second, and a rejected session has none
 
@@ -113,6 +116,7 @@ def _pictures(
         names=names,
         confidence=confidence or USUAL_CONFIDENCE,
         level=level or f"{100 * USUAL_CONFIDENCE:.3g}\u00a0% ",
+        trust=known,
     )
 
 

@@ -9,10 +9,13 @@ from typing import Any
 import pyarrow as pa
 from markupsafe import Markup
 
+from firstrocker.report.evidence import Trust
 from firstrocker.report.figures.balance import LOWERING, SHANK, SLAP, balance
+from firstrocker.report.figures.clocks import clock
 from firstrocker.report.figures.courses import courses
 from firstrocker.report.figures.looks import looks
 from firstrocker.report.figures.moves import LOADED, QUANTITIES, in_loading, over_the_stride
+from firstrocker.report.figures.seats import seats
 from firstrocker.report.figures.strips import strip
 from firstrocker.report.figures.walked import Walked, walked
 
@@ -40,17 +43,28 @@ class Move:
 
 
 @dataclass(frozen=True)
+class Clock:
+    """How foot and shank lie on one clock in one walk."""
+
+    walk: str
+    picture: Markup
+
+
+@dataclass(frozen=True)
 class Pictures:
     """All pictures of one side of a session.
 
     balance: slap against shank driven forward, None without a shank log. lowering: then, how fast the foot is lowered.
-    beside: what stands next to it. moves: how it moves.
+    beside: what stands next to it. moves: how it moves. seats: how the sensors sat. clocks: how the clocks of
+    each walk's foot and shank were laid together.
     """
 
     balance: Markup | None
     lowering: Strip | None
     beside: Sequence[Strip]
     moves: Sequence[Move]
+    seats: Markup | None
+    clocks: Sequence[Clock]
 
 
 TITLES = {
@@ -70,6 +84,7 @@ def draw(
     names: Mapping[str, str],
     confidence: float,
     level: str,
+    trust: Trust,
 ) -> Pictures:
     """Draw one side of a session.
 
@@ -81,6 +96,7 @@ def draw(
         names: walk -> how it is called.
         confidence: of the means' intervals.
         level: the same as printed, with its space behind.
+        trust: what is known of seats and clocks.
     """
     seen = looks([row for row in summary if row["side"] == side], names)
     walks = walked(
@@ -107,6 +123,12 @@ def draw(
             )
             for quantity in QUANTITIES
             if (picture := over_the_stride(moving, quantity)) is not None
+        ],
+        seats=seats(trust.seat_pictures, names, side=side),
+        clocks=[
+            Clock(names.get(one.walk, one.walk), picture)
+            for place, one in enumerate(trust.clock_pictures)
+            if one.side == side and (picture := clock(one, name=f"clock-{place}")) is not None
         ],
     )
 
