@@ -56,10 +56,12 @@ def _parser() -> argparse.ArgumentParser:
 
     study = add("study", _study, "one session's strides to summary, comparison, report and letter")
     study.add_argument("--results", type=Path, required=True, help="the session's folder in the results")
+    _add_follow_up(study)
     _add_settings(study)
 
     report = add("report", _report, "one session's tables to its report alone")
     report.add_argument("--results", type=Path, required=True, help="the session's folder in the results")
+    _add_follow_up(report)
     _add_settings(report)
 
     pdf = add("pdf", _pdf, "a report's page as PDF, by Debian's chromium")
@@ -93,6 +95,12 @@ def _parser() -> argparse.ArgumentParser:
 def _add_settings(command: argparse.ArgumentParser) -> None:
     command.add_argument(
         "--settings", default="{}", help="a YAML file with settings, or the settings themselves as {JSON}"
+    )
+
+
+def _add_follow_up(command: argparse.ArgumentParser) -> None:
+    command.add_argument(
+        "--follow-up", action="store_true", help="the person has other sessions: let the report lead to course.html"
     )
 
 
@@ -133,14 +141,14 @@ def _study(options: argparse.Namespace) -> None:
 
     settings = _read_settings(options.settings)
     make_study(options.results, settings=settings)
-    make_report(options.results, settings=settings)
+    make_report(options.results, settings=settings, follow_up=options.follow_up)
     make_letter(options.results, settings=settings)
 
 
 def _report(options: argparse.Namespace) -> None:
     from firstrocker.steps.report import make_report
 
-    make_report(options.results, settings=_read_settings(options.settings))
+    make_report(options.results, settings=_read_settings(options.settings), follow_up=options.follow_up)
 
 
 def _pdf(options: argparse.Namespace) -> None:

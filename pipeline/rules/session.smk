@@ -40,7 +40,9 @@ rule study:
         plan.session_log("study"),
     params:
         results=plan.session_file(""),
+        follow_up=lambda wildcards: plan.follow_up(wildcards, checkpoints),
         settings=lambda wildcards: plan.settings_for("study"),
         source=plan.source("steps.study", "steps.report", "steps.letter"),
     shell:
-        "{sys.executable:q} -m firstrocker study --results {params.results:q} --settings {params.settings:q} > {log:q} 2>&1"
+        "{sys.executable:q} -m firstrocker study --results {params.results:q} {params.follow_up}"
+        " --settings {params.settings:q} > {log:q} 2>&1"

@@ -10,13 +10,19 @@ import numpy as np
 import pyarrow as pa
 
 from firstrocker.model import FloatArray
+from firstrocker.report.course import SessionLink, render_course
+from firstrocker.report.letter import letter
+from firstrocker.report.letter_page import render_letter
 from firstrocker.report.page import render
+from firstrocker.report.rows import walk_names
+from firstrocker.report.said import say
 from firstrocker.settings import Settings
 from firstrocker.steps.demo import make_demo
 from firstrocker.steps.report import make_report
 from firstrocker.steps.strides import make_strides
 from firstrocker.steps.study import make_study
 from firstrocker.study.compare import compare
+from firstrocker.study.course import course
 from firstrocker.study.summary import summarise
 from firstrocker.tables import CURVES
 from structure.tree import REPOSITORY
@@ -136,13 +142,17 @@ def page_of(
     if not steady:
         place = strides.column_names.index("steady")
         strides = strides.set_column(place, strides.schema.field(place), pa.array([False] * strides.num_rows))
+    study = {"confidence": 0.95, "resamples": 400, "seed": 1, "min_strides": 5}
+    known = {"summary": summarise(strides), "comparison": compare(strides, **study)}  # type: ignore[arg-type]
+    record = quality_of(walks, strides, **quality)
+    said = say(strides=strides, **known, quality=record, side="left", names=walk_names(record["walks"]), **study)  # type: ignore[arg-type]
     return render(
         strides=strides,
         curves=made_curves(strides, shank=shank) if curves and steady else CURVES.empty_table(),
-        summary=summarise(strides),
-        comparison=compare(strides, confidence=0.95, resamples=400, seed=1, min_strides=5),
-        quality=quality_of(walks, strides, **quality),
+        **known,
+        quality=record,
         confidence=0.95,
+        said=said if known["summary"].num_rows and record["status"] != "rejected" else None,
     )
 
 
@@ -166,6 +176,23 @@ def every_case() -> dict[str, str]:
         "no steady stride": page_of(usual_walks(), steady=False, status="flagged"),
         "rejected": page_of([MadeWalk("a", (), {})], status="rejected", findings=[UNREADABLE]),
         "rejected, nothing known": page_of([], status="rejected", findings=[UNREADABLE]),
+    }
+
+
+def pages_beside() -> dict[str, str]:
+    """The letter of a session with one setting, and the course of a person with two sessions."""
+    walks = [walk for walk in usual_walks() if walk.walk in "ab"]
+    strides = stride_table(walks)
+    summary = summarise(strides).to_pylist()
+    table = compare(strides, confidence=0.95, resamples=400, seed=1, min_strides=5)
+    quality = quality_of(walks, strides)
+    draft = letter(summary, table.to_pylist(), quality, names=walk_names(quality["walks"]), confidence=0.95)
+    later = [row | {"mean": None if row["mean"] is None else 1.3 * row["mean"]} for row in summary]
+    points = course([("1", "left", summary), ("2", "left", later)], confidence=0.95, min_strides=5)
+    links = [SessionLink(label, "left", "ok") for label in "12"]
+    return {
+        "letter": render_letter(draft),
+        "course": render_course("P01", links, points, confidence=0.95),
     }
 
 

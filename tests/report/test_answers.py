@@ -58,7 +58,7 @@ def test_three_answers_in_order() -> None:
     assert [level.n for level in slap.levels] == [16, 16, 16]
     assert len(slap.unbraced) == 2
     (between,) = slap.between
-    assert "lower with firm than with soft" in between
+    assert re.fullmatch(r"\d+\u00b0/s lower with firm than with soft \(\u2212\d+ to \u2212\d+\u00b0/s\)\.", between)
     assert len(toe.tied) == 1
 
 

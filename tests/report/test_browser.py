@@ -11,7 +11,7 @@ import pytest
 from playwright.sync_api import Browser
 
 from report.browser import OVERLAPS, browser, needs_chromium, printed, seen, violations
-from report.made_pages import demo_pages, every_case
+from report.made_pages import demo_pages, every_case, pages_beside
 
 pytestmark = needs_chromium
 
@@ -104,3 +104,30 @@ def test_a_measures_definition_is_a_click_away(chromium: Browser, pages: dict[st
         assert not words.is_visible()
         found.page.locator("summary", has_text=re.compile("^Slap rate$")).first.click()
         assert words.is_visible()
+
+
+@pytest.fixture(scope="module")
+def beside(tmp_path_factory: pytest.TempPathFactory) -> dict[str, Path]:
+    folder = tmp_path_factory.mktemp("beside")
+    for name, html in pages_beside().items():
+        (folder / f"{name}.html").write_text(html, encoding="utf-8")
+    return {path.stem: path for path in folder.iterdir()}
+
+
+@pytest.mark.parametrize("name", ["letter", "course"])
+def test_the_pages_beside_it_are_as_quiet_and_readable(chromium: Browser, beside: dict[str, Path], name: str) -> None:
+    for width in WIDTHS:
+        with seen(chromium, beside[name], width=width) as found:
+            assert found.page.evaluate("document.documentElement.scrollWidth") <= width
+            assert violations(found.page) == []
+        assert found.complaints == []
+        assert found.requests == [beside[name].as_uri()]
+
+
+def test_the_letter_is_half_a_sheet_and_can_be_edited(chromium: Browser, beside: dict[str, Path]) -> None:
+    with seen(chromium, beside["letter"]) as found:
+        found.page.get_by_text("[Name of the referring physician or payer]").click()
+        found.page.keyboard.type("Dear colleague, ")
+        assert "Dear colleague" in found.page.locator("article").inner_text()
+        found.page.emulate_media(media="print")
+        assert found.page.evaluate("document.querySelector('article').offsetHeight") < 0.5 * 297 / 25.4 * 96

@@ -41,8 +41,13 @@ def test_a_session_from_logs_to_report(tmp_path: Path) -> None:
     assert {path.name for path in out.iterdir()} == {*STRIDES_FILES, *STUDY_FILES}
     assert read_table(out / "comparison.parquet").num_rows > 0
     page = (out / "report.html").read_bytes()
+    assert b'href="letter.html"' in page
     assert main(["report", "--results", str(out)]) == 0
     assert (out / "report.html").read_bytes() == page
+    link = b'href="../course.html"'
+    assert link not in page
+    assert main(["report", "--results", str(out), "--follow-up"]) == 0
+    assert link in (out / "report.html").read_bytes()
 
 
 def test_a_setting_reaches_the_core(tmp_path: Path) -> None:

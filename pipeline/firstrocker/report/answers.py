@@ -115,20 +115,21 @@ def _answer(question: Question, summary: Sequence[Row], comparison: Sequence[Row
         plain=_plain(conditions.get(leading), levels, leading),
         levels=[_level(row, names) for row in levels if row["mean"] is not None],
         unbraced=[compared(row, names) for row in mixed] if len(mixed) > 1 else [],
-        between=[compared(row, names) for row in clear],
+        between=[_apart(row, names) for row in clear],
         tied=[_pair(row, names, spans=True) for row in braced if row["verdict"] == "no clear change"],
         few=[_pair(row, names, spans=False) for row in braced if row["verdict"] == "too few strides"],
         further=[compared(row, names) for row in further if row["verdict"] in ("higher", "lower")],
         unchanged=[BY_COLUMN[row["measure"]].label for row in further if row["verdict"] == "no clear change"],
-        stand_in=_STAND_IN if leading == "foot_lowering_rate_deg_s" else "",
+        stand_in=STAND_IN if leading == "foot_lowering_rate_deg_s" else "",
         note=question.note,
     )
 
 
-_STAND_IN = (
+STAND_IN = (
     "Slap rate is that of the ankle and needs a shank log; the foot's own lowering rate stands in for it. It cannot "
     "tell a foot let down by the ankle from one carried down with the shank."
 )
+"""What is said where there is no shank log."""
 
 
 def _level(row: Row, names: Mapping[str, str]) -> Level:
@@ -139,6 +140,14 @@ def _level(row: Row, names: Mapping[str, str]) -> Level:
 
 def _said(value: float, measure: Measure) -> str:
     return with_unit(number(value, measure.decimals), measure)
+
+
+def _apart(row: Row, names: Mapping[str, str]) -> str:
+    """Two settings that differ clearly, under a heading that says in what."""
+    measure = BY_COLUMN[row["measure"]]
+    amount = with_unit(number(abs(row["difference"]), decimals_of(row)), measure)
+    other, reference = (called(row[end], names) for end in ("other", "reference"))
+    return f"{amount} {row['verdict']} with {other} than with {reference} ({with_unit(interval(row), measure)})."
 
 
 def _pair(row: Row, names: Mapping[str, str], *, spans: bool) -> str:

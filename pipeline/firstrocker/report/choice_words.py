@@ -28,7 +28,8 @@ class ChoiceWords:
     tied: pairs that no measure tells apart. beaten: braced settings that another beats in everything. behind: those
     clearly worse than another in something and clearly better in nothing, where that is not all. trades: pairs each of
     which is clearly better in something. next_walk: which further walk would tell most, None where nothing is open.
-    outlook: what it would take, open comparison by comparison, the least walking first. caveat: to stand with both.
+    outlook: what it would take, open comparison by comparison: those that some walking would settle first, slap and the
+    shank before the others, the least walking first. caveat: to stand with both.
     """
 
     names: Mapping[str, str]
@@ -197,7 +198,9 @@ def _outlooks(choice: Choice, names: Mapping[str, str]) -> list[str]:
         for one in choice.apart
         if one.outlook is not None and {one.first, one.second} <= keys and running & {one.first, one.second}
     ]
-    return [outlook_words(choice, one, names) for one in sorted(open_ones, key=_walking)]
+    axes = set(choice.measures[:2])
+    order = sorted(open_ones, key=lambda one: (_walking(one) == float("inf"), one.measure not in axes, _walking(one)))
+    return [outlook_words(choice, one, names) for one in order]
 
 
 def _walking(one: Apart) -> float:

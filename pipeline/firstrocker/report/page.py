@@ -9,8 +9,10 @@ import pyarrow as pa
 from jinja2 import Environment, PackageLoader, StrictUndefined
 
 from firstrocker.measures import MEASURES
+from firstrocker.report.answers import STAND_IN
 from firstrocker.report.evidence import Trust, trust
 from firstrocker.report.rows import contacts, counts, findings, tables, walk_names, walk_words
+from firstrocker.report.said import Said
 from firstrocker.report.words import KEY, MAIN, NOTHING, QUESTIONS, STATUS, Question, answers
 
 USUAL_CONFIDENCE = 0.95
@@ -37,6 +39,8 @@ def render(
     quality: Mapping[str, Any],
     confidence: float | None = None,
     evidence: Mapping[str, Any] | None = None,
+    said: Said | None = None,
+    follow_up: bool = False,
 ) -> str:
     """One session's report as an HTML page that needs nothing else.
 
@@ -48,12 +52,14 @@ def render(
         quality: the content of quality.json.
         confidence: level of the comparison's intervals, printed where it is known.
         evidence: the content of evidence.json.
+        said: answers, settings and hazards in words, of the side that is shown first.
+        follow_up: whether the person has other sessions, and a page over all of them.
     """
     walks = list(quality.get("walks") or [])
     names = walk_names(walks)
     summed = summary.to_pylist()
     affected = quality.get("affected_side")
-    sides = sorted({row["side"] for row in summed}, key=lambda side: (side != affected, side))
+    sides = sides_shown(summed, affected)
     shown = sides[0] if sides and quality["status"] != "rejected" else None
     known = trust(quality, evidence)
     page = {
@@ -68,13 +74,23 @@ def render(
         "counts": counts(walks),
         "findings": findings(quality.get("findings") or []),
         "trust": known,
+        "said": said,
+        "follow_up": follow_up,
         "settings_hash": quality.get("settings_sha256", ""),
     }
     if shown is not None:
         level = "" if confidence is None else f"{100 * confidence:.3g}\u00a0% "
         page |= {"level": level} | _found(summed, comparison.to_pylist(), strides, sides, names)
+        if said is not None:
+            for question, answer in zip(page["questions"], said.answers, strict=True):
+                question |= {"conditions": answer.plain, "stand_in": answer.stand_in, "settings": answer.between}
         page["pictures"] = _pictures(strides, curves, summed, shown, names, confidence, level, known)
     return environment().get_template("session.html.j2").render(page)
+
+
+def sides_shown(summary: Sequence[Mapping[str, Any]], affected: str | None) -> list[str]:
+    """The sides that have numbers, the affected one first."""
+    return sorted({row["side"] for row in summary}, key=lambda side: (side != affected, side))
 
 
 def _found(
@@ -132,5 +148,5 @@ def _question(
         "title": question.title,
         "note": question.note,
         "lacking": question.lacking if leading is None else "",
-        "stand_in": leading == "foot_lowering_rate_deg_s",
+        "stand_in": STAND_IN if leading == "foot_lowering_rate_deg_s" else "",
     }
