@@ -8,12 +8,11 @@ from pathlib import Path
 
 from firstrocker.errors import FirstrockerError
 from firstrocker.model import Finding, Log, Person, Setting, WalkInfo, WalkLogs
-from firstrocker.signals.exchanged import same_recording
 from firstrocker.signals.geometry import foot_geometry
 from firstrocker.signals.profiles import find_profile
 from firstrocker.signals.readers import read_log
-from firstrocker.signals.session import FILE_NAME, LogEntry, SessionFile, SessionFileError, Walk, load_session
-from firstrocker.signals.strict import Problem
+from firstrocker.signals.recordings import course_of, same_course
+from firstrocker.signals.session import LogEntry, SessionFile, Walk, load_session
 
 
 @dataclass(frozen=True)
@@ -29,24 +28,20 @@ def read_session(folder: Path, *, loggers: Path) -> SessionInput:
     """Everything that the logs of a session hold.
 
     A walk whose foot logs cannot be read is left out with a finding of severity ``error``, a shank log that cannot be
-    read with a ``warning``; every other walk is read.
+    read with a ``warning``; every other walk is read, and where none is left none is given.
 
     Args:
         folder: ``sub-<label>/ses-<label>`` with a session.yaml.
         loggers: folder of logger profiles, used where the session brings none of that name.
 
     Raises:
-        SessionError: the session file is wrong, or not one walk can be read; every reason is named.
+        SessionError: the session file is wrong; every reason is named.
     """
     session = load_session(folder)
     geometry, findings = foot_geometry(session)
     notes = list(findings)
     walks = [_read_walk(walk, session, folder, loggers, notes) for walk in session.walks]
     read = _without_twins([walk for walk in walks if walk is not None], notes)
-    if not read:
-        where = f"sub-{session.subject}/ses-{session.session}/{FILE_NAME}"
-        problems = [Problem(f"walk {n.walk}", n.message, n.remedy) for n in notes if n.severity == "error"]
-        raise SessionFileError(problems, where=where)
     standing = session.standing
     person = Person(
         subject=session.subject,
@@ -112,9 +107,10 @@ def _unread(error: FirstrockerError, entry: LogEntry, walk: str) -> Finding:
 def _without_twins(walks: list[WalkLogs], notes: list[Finding]) -> list[WalkLogs]:
     """Walks less those that were given one recording between them: nobody can tell whose it is."""
     twins: dict[str, str] = {}
+    courses = [[course_of(log) for log in walk.logs] for walk in walks]
     for n, walk in enumerate(walks):
-        for other in walks[:n]:
-            if any(same_recording(a, b) for a in walk.logs for b in other.logs):
+        for m, other in enumerate(walks[:n]):
+            if any(same_course(a, b) for a in courses[n] for b in courses[m]):
                 twins.setdefault(walk.info.walk, other.info.walk)
                 twins.setdefault(other.info.walk, walk.info.walk)
     notes += [
