@@ -68,7 +68,7 @@ def test_a_wrong_profile_file_is_told_with_every_problem(tmp_path: Path) -> None
         ({"axes": "guess"}, "'guess' says nothing of the axes"),
         ({"sampling_rate_hz": 0}, "must be over 0"),
         ({"skip_rows": 1.5}, "is not a number"),
-        ({"delimiter": "::"}, "must have at most 1 sign"),
+        ({"delimiter": "::"}, "'::' cannot part two columns"),
     ],
 )
 def test_a_profile_that_cannot_be_is_refused(change: dict[str, Any], words: str) -> None:

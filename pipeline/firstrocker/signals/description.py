@@ -15,9 +15,9 @@ Sure = Literal["high", "fair", "low"]
 class Item:
     """One entry of a proposed profile.
 
-    ``key`` is the entry's place, with a dot between levels (``units.acceleration``); ``value`` is plain and stands so in
-    the profile (None: the entry is left out, as its default fits); ``why`` is a sentence; ``alternatives`` are values
-    of the same kind that are possible too, the likeliest first, empty where there is no doubt.
+    ``key`` is the entry's place, with a dot between levels (``units.acceleration``); ``value`` is plain and stands so
+    in the profile (None: the entry is left out, as its default fits); ``why`` is a sentence; ``alternatives`` are
+    values of the same kind that are possible too, the likeliest first, empty where there is no doubt.
     """
 
     key: str
@@ -31,8 +31,8 @@ class Item:
 class Preview:
     """Lengths of acceleration and angular velocity as the proposal reads them, thinned for a small picture.
 
-    ``time_s`` (n,) s since the first sample; ``acceleration`` (n,) m/s^2; ``angular_velocity`` (n,) rad/s. Each point is
-    the greatest value of its stretch, so that no peak is lost.
+    ``time_s`` (n,) s since the first sample; ``acceleration`` (n,) m/s^2; ``angular_velocity`` (n,) rad/s. Each point
+    is the greatest value of its stretch, so that no peak is lost.
     """
 
     time_s: FloatArray
