@@ -25,13 +25,12 @@ def main(arguments: Sequence[str] | None = None) -> int:
     os.environ.setdefault("OMP_NUM_THREADS", "1")
     os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
     options = _parser().parse_args(arguments)
-    run: Callable[[argparse.Namespace], None] = options.run
+    run: Callable[[argparse.Namespace], int | None] = options.run
     try:
-        run(options)
+        return run(options) or 0
     except FirstrockerError as mistake:
         print(f"firstrocker {options.command}: {mistake}", file=sys.stderr)
         return USER_MISTAKE
-    return 0
 
 
 def _parser() -> argparse.ArgumentParser:
@@ -39,7 +38,7 @@ def _parser() -> argparse.ArgumentParser:
     parser.add_argument("--version", action="version", version=f"%(prog)s {__version__}")
     commands = parser.add_subparsers(dest="command", required=True, metavar="COMMAND")
 
-    def add(name: str, run: Callable[[argparse.Namespace], None], about: str) -> argparse.ArgumentParser:
+    def add(name: str, run: Callable[[argparse.Namespace], int | None], about: str) -> argparse.ArgumentParser:
         command = commands.add_parser(name, help=about, description=about)
         command.set_defaults(run=run)
         return command
@@ -47,6 +46,13 @@ def _parser() -> argparse.ArgumentParser:
     demo = add("demo", _demo, "write a study of invented people to try everything on")
     demo.add_argument("folder", type=Path, help="where; must not exist yet, or be empty")
     demo.add_argument("--seed", type=int, default=1, help="of the random numbers (default: %(default)s)")
+
+    check = add("check", _check, "read a whole study and say everything that is to be mended; compute nothing from it")
+    check.add_argument("study", type=Path, help="the study folder")
+    check.add_argument(
+        "--loggers", type=Path, default=Path("config/loggers"), help="folder of logger profiles (default: %(default)s)"
+    )
+    _add_settings(check)
 
     strides = add("strides", _strides, "one session's logs to strides, curves and quality")
     strides.add_argument("--session", type=Path, required=True, help="the session's folder in the study")
@@ -111,6 +117,16 @@ def _demo(options: argparse.Namespace) -> None:
     make_demo(options.folder, seed=options.seed)
 
 
+def _check(options: argparse.Namespace) -> int:
+    import shutil
+
+    from firstrocker.steps.check import check_study, told
+
+    troubles = check_study(options.study, settings=_read_settings(options.settings), loggers=options.loggers)
+    print(told(troubles, width=shutil.get_terminal_size((120, 40)).columns), end="")
+    return int(any(trouble.severity == "error" for trouble in troubles))
+
+
 def _strides(options: argparse.Namespace) -> None:
     from firstrocker.steps.strides import make_strides
 
@@ -142,7 +158,10 @@ def _settings(options: argparse.Namespace) -> None:
     from firstrocker.settings_text import settings_markdown, settings_schema, settings_yaml, write_settings
 
     if options.write is not None:
-        print("".join(f"{path}\n" for path in write_settings(options.write)), end="")
+        from firstrocker.faults_text import write_faults
+
+        changed = dict.fromkeys([*write_settings(options.write), *write_faults(options.write)])
+        print("".join(f"{path}\n" for path in changed), end="")
     elif options.form == "markdown":
         print(settings_markdown(), end="")
     elif options.form == "schema":

@@ -17,12 +17,14 @@ SHELL = {
     "synth": {*LEGS[:4], "chain", "settings", "layout", "files"},
     "settings": set(),
     "settings_text": {"settings", "files"},
+    "faults": {*LEGS[:3]},
+    "faults_text": {"faults", "files"},
     "files": set(),
     "layout": set(),
     "sources": set(),
     "workflow": {"settings", "files", "layout", "sources"},
-    "steps": {*LEGS, "chain", "synth", "settings", "files", "layout"},
-    "cli": {"steps", "settings", "settings_text"},
+    "steps": {*LEGS, "chain", "faults", "synth", "settings", "files", "layout"},
+    "cli": {"steps", "settings", "settings_text", "faults_text"},
     "__main__": {"cli"},
 }
 """What each part of the shell may import besides itself and what all share."""

@@ -70,7 +70,7 @@ def check_log(log: Log, *, max_bridge_s: float) -> Checked:
         max_bridge_s: gaps longer than this are told with their place.
 
     Raises:
-        SignalError: ``stuck-axis``, ``wrong-unit``, ``no-gravity`` or ``accelerometer-unusable``: the log cannot be used.
+        SignalError: ``stuck-axis``, ``wrong-unit``, ``no-gravity`` or ``accelerometer-unusable``: it is of no use.
     """
     rate_hz = sampling_rate(log.time)
     _check_stuck(log)
