@@ -54,6 +54,9 @@ def _parser() -> argparse.ArgumentParser:
     )
     _add_settings(check)
 
+    describe = add("describe", _describe, "look at a log of an unknown logger and propose a profile for it")
+    describe.add_argument("file", type=Path, help="a log of some standing and a walk; of a zip: logs.zip/left.csv")
+
     strides = add("strides", _strides, "one session's logs to strides, curves and quality")
     strides.add_argument("--session", type=Path, required=True, help="the session's folder in the study")
     strides.add_argument("--out", type=Path, required=True, help="the session's folder in the results")
@@ -125,6 +128,16 @@ def _check(options: argparse.Namespace) -> int:
     troubles = check_study(options.study, settings=_read_settings(options.settings), loggers=options.loggers)
     print(told(troubles, width=shutil.get_terminal_size((120, 40)).columns), end="")
     return int(any(trouble.severity == "error" for trouble in troubles))
+
+
+def _describe(options: argparse.Namespace) -> int:
+    from firstrocker.steps.describe import describe_log
+
+    text, troubles = describe_log(options.file)
+    print(text, end="")
+    for trouble in troubles:
+        print(f"firstrocker describe: {trouble}", file=sys.stderr)
+    return USER_MISTAKE if troubles else 0
 
 
 def _strides(options: argparse.Namespace) -> None:

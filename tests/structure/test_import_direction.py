@@ -43,7 +43,7 @@ FORBIDDEN_IN_CORE = {
 }
 READERS = {
     f"firstrocker.signals.{name}"
-    for name in ("columns", "parquet", "profiles", "read", "readers", "session", "yamlfile")
+    for name in ("columns", "describe", "parquet", "profiles", "read", "readers", "session", "yamlfile")
 }
 """The only modules of the core that touch files."""
 

@@ -66,3 +66,22 @@ class Description:
     def usable(self) -> bool:
         """Whether the file was read with the profile."""
         return not self.problems and self.preview is not None
+
+    @property
+    def doubtful(self) -> tuple[Item, ...]:
+        """The entries that somebody should look at: all that are not sure."""
+        return tuple(item for item in self.items if item.sure != "high")
+
+
+def profile_yaml(profile: dict[str, Any]) -> str:
+    """A profile as YAML, one line for each of its keys; entries that nobody knows yet are null, which is refused."""
+    import yaml
+
+    order = ["columns", "units", "scale", "counter", "sampling_rate_hz", "rows"]
+    keys = [key for key in order if key in profile] + [key for key in profile if key not in order]
+    lines = []
+    for key in keys:
+        value = profile[key]
+        text = yaml.safe_dump(value, default_flow_style=True, sort_keys=False, width=10_000, allow_unicode=True)
+        lines.append(f"{key}: {text.removesuffix(chr(10)).removesuffix(chr(10) + '...')}")
+    return "\n".join(lines) + "\n"

@@ -67,3 +67,48 @@ def read_parquet(content: bytes, *, wanted: Wanted, where: str) -> Table:
             )
         floats[name] = as_floats(table[name])
     return Table(floats, {name: as_seconds(table[name], where=where, name=name) for name in stamps})
+
+
+def parquet_head(
+    content: bytes, *, rows: int, most: int, where: str
+) -> tuple[dict[str, FloatArray], dict[str, FloatArray], dict[str, list[str]]]:
+    """The first rows of a Parquet file: columns of numbers, of stamps, and those of few different things.
+
+    Args:
+        content: the file's bytes.
+        rows: at most so many.
+        most: at most so many columns.
+        where: how to name the file in an error.
+
+    Raises:
+        LogError: damaged, or cut off.
+    """
+    numbers: dict[str, FloatArray] = {}
+    stamps: dict[str, FloatArray] = {}
+    choices: dict[str, list[str]] = {}
+    try:
+        plain = _plain_names(content)[:most]
+        with pq.ParquetFile(pa.BufferReader(content), read_dictionary=plain) as file:
+            table = pa.Table.from_batches([next(file.iter_batches(batch_size=rows, columns=plain))])
+        for name in plain:
+            column = table[name]
+            kind = column.type
+            if pa.types.is_floating(kind) or pa.types.is_integer(kind) or pa.types.is_decimal(kind):
+                numbers[name] = as_floats(column)
+            elif pa.types.is_timestamp(kind):
+                stamps[name] = as_seconds(column, where=where, name=name)
+            if pa.types.is_integer(kind) or pa.types.is_dictionary(kind) or pa.types.is_string(kind):
+                values = [str(value) for value in column.unique().to_pylist()[:17] if value is not None]
+                if 2 <= len(values) <= 16:
+                    choices[name] = values
+    except (pa.ArrowException, OSError, OverflowError, ValueError, StopIteration):
+        raise LogError(
+            "The Parquet file is damaged or was cut off.", where=where, remedy="Copy or export the log again."
+        ) from None
+    return numbers, stamps, choices
+
+
+def _plain_names(content: bytes) -> list[str]:
+    """Names of the columns that are neither nested nor share their name."""
+    schema = pq.read_schema(pa.BufferReader(content))
+    return [one.name for one in schema if schema.names.count(one.name) == 1 and not pa.types.is_nested(one.type)]

@@ -168,6 +168,7 @@ class LoggerProfile(Strict):
     decimal: Literal[".", ","] = "."
     comment: Annotated[str, StringConstraints(min_length=1, max_length=8)] | None = None
     skip_rows: Annotated[int, Field(ge=0, le=10_000)] = 0
+    skip_below: Annotated[int, Field(ge=0, le=100)] = 0
     sampling_rate_hz: Annotated[float, Field(gt=0, le=100_000)] | None = None
     axes: Annotated[Axes | None, BeforeValidator(_known_axes)] = None
 

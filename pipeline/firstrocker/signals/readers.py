@@ -37,7 +37,9 @@ def read_log(
     elif clock is not None:
         (stamps if profile.units.time == "iso8601" else numbers).append(clock)
     rows = None if profile.rows is None else Choice(profile.rows.column, str(profile.rows.equals))
-    layout = Layout(profile.delimiter, profile.decimal, profile.comment, profile.skip_rows, profile.header)
+    layout = Layout(
+        profile.delimiter, profile.decimal, profile.comment, profile.skip_rows, profile.header, profile.skip_below
+    )
     table = read_columns(path, wanted=Wanted(numbers, stamps, rows), layout=layout, where=where)
     time, noticed = None, list(table.findings)
     if counter is not None:

@@ -33,6 +33,7 @@ class Layout:
     comment: str | None = None
     skip_rows: int = 0
     header: bool = True
+    skip_below: int = 0
 
 
 @dataclass(frozen=True)

@@ -154,6 +154,9 @@ def split_header(body: bytes, layout: Layout, delimiter: str, *, where: str) -> 
     header = cells_of(body[at:end], delimiter)
     if not layout.header:
         return body[at:], [str(place) for place in range(1, len(header) + 1)], []
+    for _ in range(layout.skip_below):
+        end = body.find(b"\n", end + 1)
+        end = len(body) if end < 0 else end
     rows = body[end + 1 :]
     first = cells_of(rows[: max(rows.find(b"\n"), 0) or min(len(rows), MAX_LINE)], delimiter)
     # Some loggers close each row with one more delimiter than the header has.
