@@ -54,6 +54,16 @@ def _parser() -> argparse.ArgumentParser:
     )
     _add_settings(check)
 
+    bids = add("bids", _bids, "write a study or its results as a Motion-BIDS dataset")
+    bids.add_argument("out", type=Path, help="the dataset's folder; must not exist yet, or be empty")
+    which = bids.add_mutually_exclusive_group(required=True)
+    which.add_argument("--study", type=Path, help="a study folder: its logs become a dataset")
+    which.add_argument("--results", type=Path, help="a results folder: its strides become a derivative dataset")
+    bids.add_argument(
+        "--loggers", type=Path, default=Path("config/loggers"), help="folder of logger profiles (default: %(default)s)"
+    )
+    _add_settings(bids)
+
     describe = add("describe", _describe, "look at a log of an unknown logger and propose a profile for it")
     describe.add_argument("file", type=Path, help="a log of some standing and a walk; of a zip: logs.zip/left.csv")
 
@@ -128,6 +138,17 @@ def _check(options: argparse.Namespace) -> int:
     troubles = check_study(options.study, settings=_read_settings(options.settings), loggers=options.loggers)
     print(told(troubles, width=shutil.get_terminal_size((120, 40)).columns), end="")
     return int(any(trouble.severity == "error" for trouble in troubles))
+
+
+def _bids(options: argparse.Namespace) -> None:
+    from firstrocker.steps.bids import export_results, export_study
+
+    if options.results is not None:
+        export_results(options.results, options.out)
+        return
+    settings = _read_settings(options.settings)
+    for sentence in export_study(options.study, options.out, settings=settings, loggers=options.loggers):
+        print(sentence, file=sys.stderr)
 
 
 def _describe(options: argparse.Namespace) -> int:

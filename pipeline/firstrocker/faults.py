@@ -135,6 +135,8 @@ _SIGNALS = (
         "the log is left out; the unit that fits is named",
         "log",
     ),
+    Fault("channels-missing", "channels of a Motion-BIDS sensor missing", "one", "the sensor is left out", "log"),
+    Fault("channel-bad", "channel marked as bad in channels.tsv", "one", "the sensor is left out", "log"),
     Fault("no-gravity", "gravity taken off", "under 0.2 g at rest", "the log is left out", "log"),
     Fault(
         "accelerometer-gain",

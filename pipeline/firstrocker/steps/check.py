@@ -22,6 +22,7 @@ from firstrocker.signals.profiles import load_profile, profile_names
 from firstrocker.signals.read import read_session
 from firstrocker.signals.session import SessionFileError, load_session
 from firstrocker.signals.usable import usable_logs
+from firstrocker.steps.labels import motion_labels
 
 
 @dataclass(frozen=True)
@@ -40,7 +41,7 @@ def check_study(study: Path, *, settings: Settings, loggers: Path) -> list[Troub
 
     Args:
         study: the study folder.
-        settings: the section signals is used.
+        settings: the sections signals and bids are used.
         loggers: folder of logger profiles.
 
     Returns:
@@ -66,7 +67,7 @@ def check_study(study: Path, *, settings: Settings, loggers: Path) -> list[Troub
 def check_session(folder: Path, *, settings: Settings, loggers: Path) -> list[Finding]:
     """Every warning and error that reading a session's logs gives; one that costs a log counts as an error."""
     try:
-        given = read_session(folder, loggers=loggers)
+        given = read_session(folder, loggers=loggers, labels=motion_labels(settings))
     except FirstrockerError as mistake:
         return [*mistake.findings()] if isinstance(mistake, SessionFileError) else [as_finding(mistake)]
     findings = [*given.findings, *(finding for walk in given.walks for finding in walk.findings)]
@@ -145,7 +146,9 @@ def _copies(folder: Path, name: str, files: dict[str, str]) -> Iterator[Trouble]
         session = load_session(folder)
     except FirstrockerError:
         return
-    for entry in sorted({log.file for walk in session.walks for log in walk.logs}):
+    named = {log.file for walk in session.walks for log in walk.logs}
+    named |= {path.relative_to(folder).as_posix() for path in folder.glob("motion/*_motion.tsv")}
+    for entry in sorted(named):
         path = folder / entry
         if not path.is_file():
             continue
