@@ -18,6 +18,7 @@ if TYPE_CHECKING:
 
 MAX_BAD_SHARE = 0.05
 """A column with more cells than this that are no numbers is not a column of numbers."""
+BEYOND_ALL = 1e100
 MAX_SENSORS = 1000
 MAX_STAMP = 60
 NUMBER = r"^\s*[-+]?(\d+\.?\d*|\.\d+)([eE][-+]?\d+)?\s*$"
@@ -100,12 +101,16 @@ def _is(value: object, wanted: str) -> bool:
 
 
 def as_floats(column: pa.ChunkedArray) -> FloatArray:
-    """(n,) numbers, NaN where a cell is empty."""
+    """(n,) numbers, NaN where a cell is empty or holds what is no measurement in any unit."""
     import pyarrow as pa
     import pyarrow.compute as pc
 
     filled = pc.fill_null(column.cast(pa.float64()), float("nan"))
-    return np.array(filled.to_numpy(), dtype=float)
+    numbers = np.array(filled.to_numpy(), dtype=float)
+    # A damaged file may hold numbers whose square is none, and such that are none in a way that warns when touched.
+    with np.errstate(all="ignore"):
+        numbers[~(np.abs(numbers) < BEYOND_ALL)] = np.nan
+    return numbers
 
 
 def as_seconds(column: pa.ChunkedArray, *, where: str, name: str) -> FloatArray:

@@ -25,6 +25,8 @@ from firstrocker.signals.strict import Problem, problems_of
 
 POINTS = 600
 """Of the preview."""
+BEYOND_ALL = 1e20
+"""Numbers that are no measurement: nanoseconds since 1970 are some 1e18."""
 _LEAST_ROWS = 50
 
 
@@ -107,7 +109,7 @@ def _whole_rows(seen: Seen) -> tuple[dict[str, FloatArray], dict[str, FloatArray
     stamps = {name: values for name, values in seen.stamps.items() if np.isfinite(values).mean() > 0.8}
     if not columns:
         return {}, {}
-    fine = np.all([np.isfinite(values) for values in (*columns.values(), *stamps.values())], axis=0)
+    fine = np.all([np.abs(values) < BEYOND_ALL for values in (*columns.values(), *stamps.values())], axis=0)
     return {n: v[fine] for n, v in columns.items()}, {n: v[fine] for n, v in stamps.items()}
 
 

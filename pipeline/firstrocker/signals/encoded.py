@@ -11,7 +11,7 @@ _LOOKED_AT = 65536
 
 
 def as_utf8(content: bytes, *, where: str) -> bytes:
-    """A text's bytes in UTF-8 (or Latin-1, which its numbers share), lines ended by a line feed.
+    """A text's bytes in sound UTF-8, lines ended by a line feed or by a carriage return and one.
 
     Args:
         content: UTF-8, UTF-16 with or without its mark, or Latin-1.
@@ -34,8 +34,18 @@ def as_utf8(content: bytes, *, where: str) -> bytes:
             where=where,
             remedy="Export the log as delimited text or Parquet with the software that came with the logger.",
         )
+    content = content if content.isascii() else _sound(content)
     if b"\r" in start and b"\n" not in start:
         content = content.replace(b"\r", b"\n")
+    return content
+
+
+def _sound(content: bytes) -> bytes:
+    """Bytes that are no UTF-8 somewhere are Latin-1, in which every byte is a sign."""
+    try:
+        content.decode("utf-8")
+    except UnicodeDecodeError:
+        return content.decode("latin-1").encode("utf-8")
     return content
 
 

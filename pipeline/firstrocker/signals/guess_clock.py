@@ -99,7 +99,7 @@ def _time(name: str, values: FloatArray) -> _Candidate | None:
     if not fits:
         return None
     told = unit_of(name)
-    rate = 1.0 / (float(np.mean(steps[steps < 1.5 * usual])) * SECONDS[fits[0]])
+    rate = 1.0 / (float(np.mean(steps[(steps > 0) & (steps < 1.5 * usual)])) * SECONDS[fits[0]])
     named = re.search(TIME, name.lower()) is not None and not _counts(name)
     if usual == 1.0 and np.mean(steps == 1.0) > 0.5 and not (named or told == "ms"):
         return None
@@ -113,7 +113,9 @@ def _stamp(name: str, values: FloatArray) -> _Candidate | None:
     usual = float(np.median(steps))
     if not LIKELY_HZ[0] <= 1.0 / usual <= 10_000.0:
         return None
-    return _Candidate(name, "iso8601", 1.0 / float(np.mean(steps[steps < 1.5 * usual])), True, "", _evenness(steps))
+    return _Candidate(
+        name, "iso8601", 1.0 / float(np.mean(steps[(steps > 0) & (steps < 1.5 * usual)])), True, "", _evenness(steps)
+    )
 
 
 def _counts(name: str) -> bool:
@@ -142,7 +144,9 @@ def _by_time(times: list[_Candidate], counters: list[tuple[str, bool, float]]) -
     if apart:
         why += f" {quoted(apart[0])} does so too, at another rate."
     rate = (
-        float(round(best.rate_hz)) if abs(best.rate_hz / round(best.rate_hz) - 1.0) < 5e-3 else round(best.rate_hz, 2)
+        float(round(best.rate_hz))
+        if abs(best.rate_hz - round(best.rate_hz)) < 5e-3 * best.rate_hz
+        else round(best.rate_hz, 2)
     )
     wrong = best.told and best.told != best.unit and best.unit != "iso8601"
     unit_why = f"Only in {best.unit} do the samples follow each other at a rate that sensors of movement have."

@@ -14,6 +14,9 @@ from firstrocker.signals.text import cells_of, parted
 
 LOOKED_AT = 300
 """Lines from which the layout is told."""
+MOST_SIGNS = 1 << 18
+"""Of a line: ten thousand columns of numbers have some 100,000."""
+MOST_BYTES = 1 << 21
 DELIMITERS = {",": "commas", ";": "semicolons", "\t": "tabs", "|": "bars", SPACES: "spaces"}
 STAMP = r"^\s*\d{4}-\d\d-\d\d[T ]\d\d:\d\d:\d\d"
 _COMMENTS = ("#", "//", "%", "!", "*")
@@ -45,7 +48,11 @@ def guess_layout(head: bytes) -> LayoutGuess | None:
     Returns:
         None where no way of parting the lines gives a table with six columns of numbers or more.
     """
-    lines = [line.rstrip(b"\r") for line in head.split(b"\n")[: 4 * LOOKED_AT]]
+    lines = [line.rstrip(b"\r") for line in head.split(b"\n", 4 * LOOKED_AT)[: 4 * LOOKED_AT]]
+    longest = max(len(line) for line in lines)
+    if longest > MOST_SIGNS:
+        return None
+    lines = lines[: max(MOST_BYTES // max(longest, 1), 30)]
     comment = _comment(lines)
     layouts = [
         Layout(delimiter, decimal, comment) for delimiter in DELIMITERS for decimal in ".," if delimiter != decimal

@@ -73,14 +73,14 @@ def read_name(name: str) -> Named:
     (1, 2, None)
     """
     bare = re.sub(r"[\[(].*?[\])]|m/s\^?[2²]|deg/s|rad/s", "", name).strip()
-    found = re.search(r"([xyzXYZ])(?=[^a-zA-Z]*$)", bare) or re.search(r"^([xyzXYZ])(?=[^a-zA-Z])", bare)
+    found = re.search(r"([xyzXYZ])(?=[^a-zA-Z]*$)", bare) or re.search(r"(?:^|[^a-zA-Z])([xyzXYZ])(?=[^a-zA-Z])", bare)
     axes = "xyz"
     if found is None:
         found, axes = re.search(r"([123])(?=[^0-9]*$)", bare), "123"
     kind = kind_of(name)
     if found is None or (kind == "other" and re.search(r"quat|temp", name.lower())):
         return Named(kind, None, unit_of(name), bare.lower())
-    key = (bare[: found.start()] + "*" + bare[found.end() :]).lower()
+    key = (bare[: found.start(1)] + "*" + bare[found.end(1) :]).lower()
     return Named(kind, axes.index(found.group(1).lower()), unit_of(name), key)
 
 

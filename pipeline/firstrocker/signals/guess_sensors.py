@@ -274,6 +274,9 @@ def _turning_unit(
         if len(known) == 1:
             return known.pop(), 1.0, "fair", "The names say so; the log shows too little movement to tell.", ()
         return unit, 1.0, "low", "The log shows too little movement to tell.", ()
+    if whole and unit == "deg/s" and unit not in told:
+        why = f"Whole numbers up to {fastest:.3g}: deg/s, or counts, whose worth the log cannot tell."
+        return unit, None, "low", why, (1.0, *_likely_scales(force, turning, rate_hz))
     fit = None
     if rate_hz is not None:
         turns = SIGNED[:1] * np.array([1.0, RADIANS_PER_SECOND[other] / RADIANS_PER_SECOND[unit]])[:, None, None]
@@ -282,9 +285,6 @@ def _turning_unit(
         return unit, 1.0, "low", f"{why} But gravity turns as if it were in {other}, or in counts.", ()
     if other in told:
         return unit, 1.0, "low", f"{why} The names say {other}.", ()
-    if whole and unit == "deg/s" and unit not in told:
-        why = f"Whole numbers up to {fastest:.3g}: deg/s, or counts, whose worth the log cannot tell."
-        return unit, None, "low", why, (1.0, *_likely_scales(force, turning, rate_hz))
     return unit, 1.0, "high" if fit is not None or unit in told else "fair", why, ()
 
 

@@ -181,7 +181,8 @@ class LoggerProfile(Strict):
             )
         self._check_clock()
         names = [*self.columns.acceleration, *self.columns.angular_velocity]
-        names += [column for column in (self.time_column, self.counter and self.counter.column) if column]
+        others = (self.time_column, self.counter and self.counter.column, self.rows and self.rows.column)
+        names += [column for column in others if column]
         if not self.header:
             wrong = next((name for name in names if not re.fullmatch(PLACE, name)), None)
             if wrong is not None:

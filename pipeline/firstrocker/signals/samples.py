@@ -22,6 +22,8 @@ MAX_STEP_BACK_S = 1.0
 MAX_DISORDER = 0.01
 MAX_SHARED_TIMES = 0.02
 MAX_JUMP_S = 3600.0
+BEYOND_ALL = 1e9
+"""m/s^2 or rad/s: no measurement in any unit, but a damaged number; counts read in a wrong unit stay below."""
 
 
 def make_log(
@@ -70,7 +72,7 @@ def make_log(
     values = np.column_stack([*acceleration, *angular_velocity])
     values[:, :3] *= METRES_PER_SECOND_SQUARED[acceleration_unit]
     values[:, 3:] *= RADIANS_PER_SECOND[angular_velocity_unit]
-    whole = np.isfinite(seconds) & np.isfinite(values).all(axis=1)
+    whole = np.isfinite(seconds) & (np.abs(values) < BEYOND_ALL).all(axis=1)
     if not whole.all():
         findings.append(_empty_rows(int(n - whole.sum()), n, where))
         seconds, values = seconds[whole], values[whole]
