@@ -33,6 +33,13 @@ def test_every_profile_that_comes_along_is_valid() -> None:
         assert isinstance(load_profile(LOGGERS / f"{name}.yaml"), LoggerProfile)
 
 
+def test_every_key_of_a_profile_is_described() -> None:
+    text = (LOGGERS.parent / "README.md").read_text(encoding="utf-8")
+    table = text[text.index("## Logger profiles") :]
+    for key in LoggerProfile.model_fields:
+        assert f"| `{key}` |" in table
+
+
 def test_the_sessions_own_profile_wins() -> None:
     name = profile_names(LOGGERS)[0]
     own = LoggerProfile.model_validate(PROFILE)
