@@ -1,7 +1,7 @@
 """A look at open recordings as their authors published them: the profile found reads them as they are.
 
 Data: ``../shared/data/annotated_feet`` and ``../shared/data/shank_foot_orientation``, described in
-``real/annotated_feet.py`` and ``outside/shank_foot_orientation.py``; units and rate as ``../shared/data/README.md`` says.
+``real/annotated_feet.py`` and ``outside/shank_foot_orientation.py``; units and rate as published.
 """
 
 from __future__ import annotations
