@@ -20,6 +20,7 @@ from firstrocker.errors import LogError
 from firstrocker.signals.packed import MAX_BYTES
 from firstrocker.signals.profiles import LoggerProfile
 from firstrocker.signals.readers import read_log
+from firstrocker.signals.table import MAX_ROWS
 from signals.made import HEADER, PROFILE, foot_log, rows_of, write_csv
 
 ROWS = rows_of(foot_log(stop_s=6.0))
@@ -82,11 +83,21 @@ def bomb(kind: str) -> bytes:
             writer.write_table(pa.Table.from_arrays([zeros] * 7, HEADER))
         writer.close()
         return kept.getvalue()
+    if kind == "the longest parquet":
+        values = np.tile(ROWS, (-(-MAX_ROWS // len(ROWS)), 1))[:MAX_ROWS]
+        values[:, 0] = np.arange(MAX_ROWS) / 200.0
+        kept = io.BytesIO()
+        pq.write_table(pa.table(dict(zip(HEADER, values.T, strict=True))), kept)
+        return kept.getvalue()
+    if kind == "short rows":
+        return b"t,ax,ay,az,gx,gy,gz\n" + b"0,0,0,9,1,1,1\n" * 19_000_000
     line = b"0.01,0.1234567,0.1234567,9.8123456,0.1234567,0.1234567,0.1234567\n"
     return b"t,ax,ay,az,gx,gy,gz\n" + line * ((MAX_BYTES - 100) // len(line))
 
 
-@pytest.mark.parametrize("kind", ["gzip", "gzip of gzip", "zip", "parquet", "the largest text"])
+@pytest.mark.parametrize(
+    "kind", ["gzip", "gzip of gzip", "zip", "parquet", "the longest parquet", "short rows", "the largest text"]
+)
 def test_no_file_takes_more_than_bounded_memory(tmp_path: Path, kind: str) -> None:
     (tmp_path / "a.any").write_bytes(bomb(kind))
     assert most_memory(tmp_path / "a.any") < MOST_MEMORY

@@ -9,10 +9,7 @@ from firstrocker.errors import LogError
 from firstrocker.model import FloatArray
 from firstrocker.signals.cells import as_floats, as_seconds, chosen
 from firstrocker.signals.strict import quoted
-from firstrocker.signals.table import Table, Wanted, missing_column
-
-MAX_ROWS = 8_000_000
-"""Eleven hours at 200 Hz."""
+from firstrocker.signals.table import MAX_ROWS, Table, Wanted, missing_column
 
 
 def read_parquet(content: bytes, *, wanted: Wanted, where: str) -> Table:

@@ -15,6 +15,10 @@ SPACES = "spaces"
 """What a profile calls the delimiter of columns that are parted by any number of spaces and tabs."""
 
 
+MAX_ROWS = 5_000_000
+"""Seven hours at 200 Hz; more would fill the memory."""
+
+
 @dataclass(frozen=True)
 class Table:
     """Columns by name, each (n,) with NaN for an empty cell; ``stamps`` holds text or stamp columns as seconds."""

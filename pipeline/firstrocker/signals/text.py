@@ -15,7 +15,7 @@ from firstrocker.signals.cells import MAX_BAD_SHARE, as_floats, as_seconds, chos
 from firstrocker.signals.encoded import as_utf8
 from firstrocker.signals.noticed import counted
 from firstrocker.signals.strict import quoted
-from firstrocker.signals.table import SPACES, Layout, Table, Wanted, missing_column
+from firstrocker.signals.table import MAX_ROWS, SPACES, Layout, Table, Wanted, missing_column
 
 MAX_LINE = 1 << 20
 _NO_VALUE = ["", "NA", "NaN", "nan", "NAN", "null", "NULL", "None", "n/a", "N/A", "#N/A", "-"]
@@ -47,6 +47,8 @@ def read_text(content: bytes, *, wanted: Wanted, layout: Layout, where: str) -> 
             )
     if not body.strip():
         raise _rowless(where)
+    if body.count(b"\n") > MAX_ROWS:
+        raise LogError("The file holds too many rows.", where=where, remedy="Cut it to the walk alone.")
     # Columns nobody asks for may share names; Arrow wants them told apart.
     asked = set(wanted.names)
     names = [name if name in asked else f"\0{k}" for k, name in enumerate(header + extra)]
