@@ -19,9 +19,11 @@ from firstrocker.gait.errors import Errors
 from firstrocker.gait.events import find_swings
 from firstrocker.gait.findings import clearance_findings, stride_findings
 from firstrocker.gait.measures import Curves, curves
+from firstrocker.gait.side import side_findings
 from firstrocker.gait.table import curve_columns, stride_rows, strides_table, walk_keys
 from firstrocker.model import SIDES, Finding, Person, Side, Status, WalkLogs, WalkSignals
 from firstrocker.motion.foot import track_foot
+from firstrocker.motion.seat import check_seat
 from firstrocker.motion.shank import track_shank
 from firstrocker.settings import Settings
 from firstrocker.signals.clocks import align_walk
@@ -122,6 +124,7 @@ def analyse_side(person: Person, signals: WalkSignals, side: Side, *, settings: 
         rest_gyro=np.radians(motion.rest_gyro_deg_s),
         standing_tolerance=np.radians(motion.standing_tolerance_deg),
     )
+    foot = check_seat(foot, foot_signal)
     shank = None
     if shank_signal is not None:
         shank = track_shank(
@@ -142,7 +145,8 @@ def analyse_side(person: Person, signals: WalkSignals, side: Side, *, settings: 
         min_bout_strides=gait.min_bout_strides,
     )
     data = curves(foot, shank, smooth_s=1.2 / gait.rate_cutoff_hz)
-    found = foot.findings + (() if shank is None else shank.findings) + stride_findings(strides)
+    found = foot.findings + (() if shank is None else shank.findings)
+    found += stride_findings(strides) + side_findings(strides, foot)
     return SideResult(side, data, strides, found)
 
 

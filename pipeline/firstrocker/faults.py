@@ -12,6 +12,8 @@ from math import degrees
 from types import MappingProxyType
 from typing import Literal
 
+from firstrocker.gait import side
+from firstrocker.motion import seat
 from firstrocker.signals import checks, exchanged, match, recordings, samples, timing
 
 Loss = Literal["nothing", "strides", "shank", "log", "walk", "session"]
@@ -220,6 +222,50 @@ _WALK = (
         "`standing_tolerance_deg`",
         "foot flat in walking counts as level; flagged",
         "nothing",
+    ),
+    Fault(
+        "sensor-slipped",
+        "foot sensor that slipped during the walk",
+        f"gravity on the flat foot from another side, by {degrees(seat.SLIPPED):.0f} deg; a turn about the vertical "
+        "and a shank sensor that slips are not seen",
+        "strides in the other seat do not count; flagged",
+        "strides",
+        "12 deg about random axes: 10 of 11, 25 deg: 11 of 11 simulated; none: 0 of 11 simulated, 1 of 59 recorded "
+        "(12 deg, the next 5)",
+    ),
+    Fault(
+        "sensor-fell-off",
+        "foot sensor that fell off",
+        f"the same by {degrees(seat.FELL):.0f} deg",
+        "strides from then on do not count; flagged",
+        "strides",
+        "11 of 11 simulated; wrongly: 0 of 11 simulated, 0 of 59 recorded",
+    ),
+    Fault(
+        "gyroscope-gain",
+        "gain error of the foot's gyroscope, or a wrong rate without times",
+        f"{100 * seat.GAIN_NOTICED:.0f} % by the velocity left after {seat.LEAST_SWINGS} swings or more",
+        "flagged; rates may be off by as much",
+        "nothing",
+        "8 % either way: 22 of 22 simulated; wrongly: 0 of 11 simulated, 0 of 59 recorded",
+    ),
+    Fault(
+        "gyroscope-gain-unusable",
+        "the same",
+        f"{100 * seat.GAIN_REFUSED:.0f} %",
+        "the side is left out",
+        "walk",
+        "20 % either way: 22 of 22 simulated; wrongly: 0 of 11 simulated, 0 of 59 recorded",
+    ),
+    Fault(
+        "side-doubtful",
+        "left and right exchanged",
+        f"foot swings inwards by {1000 * side.INWARD_M:.0f} mm (median) in {100 * side.INWARD_SHARE:.0f} % of the "
+        "strides; cannot be known of a foot that swings straight",
+        "flagged, for a person may cross over; only circumduction depends on it",
+        "nothing",
+        "11 of 11 simulated, 39 of 59 recorded; as published: 0 of 11 simulated, 4 of 59 recorded, both feet of two "
+        "walks of one person, why is not known",
     ),
     Fault(
         "toe-below-ground",
