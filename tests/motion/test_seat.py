@@ -70,3 +70,10 @@ def test_a_gyroscope_that_reads_wrong_is_told_or_refused(kind: str, sign: str) -
     assert told(refused)["gyroscope-gain-unusable"].severity == "error"
     assert refused.strides.num_rows == 0
     assert refused.status == "rejected"
+
+
+@pytest.mark.parametrize("kind", KINDS)
+def test_sides_exchanged_are_doubted(kind: str) -> None:
+    result = with_fault(kind, "left and right exchanged")
+    assert told(result)["side-doubtful"].severity == "warning"
+    assert result.status == "flagged"
