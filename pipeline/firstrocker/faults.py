@@ -264,7 +264,7 @@ _WALK = (
         "strides; cannot be known of a foot that swings straight",
         "flagged, for a person may cross over; only circumduction depends on it",
         "nothing",
-        "11 of 11 simulated, 39 of 59 recorded; as published: 0 of 11 simulated, 4 of 59 recorded, both feet of two "
+        "24 of 33 simulated, 39 of 59 recorded; as published: 0 of 11 simulated, 4 of 59 recorded, both feet of two "
         "walks of one person, why is not known",
     ),
     Fault(

@@ -72,8 +72,8 @@ def test_a_gyroscope_that_reads_wrong_is_told_or_refused(kind: str, sign: str) -
     assert refused.status == "rejected"
 
 
-@pytest.mark.parametrize("kind", KINDS)
-def test_sides_exchanged_are_doubted(kind: str) -> None:
-    result = with_fault(kind, "left and right exchanged")
+def test_sides_exchanged_are_doubted_where_the_foot_swings_out_and_cannot_be_where_it_does_not() -> None:
+    result = with_fault("hemiparetic", "left and right exchanged")
     assert told(result)["side-doubtful"].severity == "warning"
     assert result.status == "flagged"
+    assert "side-doubtful" not in told(with_fault("normal", "left and right exchanged"))
