@@ -20,9 +20,11 @@ from firstrocker.gait.events import find_swings
 from firstrocker.gait.evidence import SideEvidence, WalkEvidence, seat_findings, side_evidence, walk_evidence
 from firstrocker.gait.findings import clearance_findings, stride_findings
 from firstrocker.gait.measures import Curves, curves
+from firstrocker.gait.side import side_findings
 from firstrocker.gait.table import curve_columns, stride_rows, strides_table, walk_keys
 from firstrocker.model import SIDES, Finding, Person, Side, Status, WalkLogs, WalkSignals
 from firstrocker.motion.foot import track_foot
+from firstrocker.motion.seat import check_seat
 from firstrocker.motion.shank import track_shank
 from firstrocker.settings import Settings
 from firstrocker.signals.clocks import align_walk
@@ -133,6 +135,7 @@ def analyse_side(person: Person, signals: WalkSignals, side: Side, *, settings: 
         rest_gyro=np.radians(motion.rest_gyro_deg_s),
         standing_tolerance=np.radians(motion.standing_tolerance_deg),
     )
+    foot = check_seat(foot, foot_signal)
     shank = None
     if shank_signal is not None:
         shank = track_shank(
@@ -156,9 +159,8 @@ def analyse_side(person: Person, signals: WalkSignals, side: Side, *, settings: 
     evidence = side_evidence(
         signals, foot, shank, strides, rest_min_s=motion.rest_min_s, rest_gyro=np.radians(motion.rest_gyro_deg_s)
     )
-    found = (
-        foot.findings + (() if shank is None else shank.findings) + seat_findings(evidence) + stride_findings(strides)
-    )
+    found = foot.findings + (() if shank is None else shank.findings) + seat_findings(evidence)
+    found += stride_findings(strides) + side_findings(strides, foot)
     return SideResult(side, data, strides, found, evidence)
 
 

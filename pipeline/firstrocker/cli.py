@@ -25,13 +25,12 @@ def main(arguments: Sequence[str] | None = None) -> int:
     os.environ.setdefault("OMP_NUM_THREADS", "1")
     os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
     options = _parser().parse_args(arguments)
-    run: Callable[[argparse.Namespace], None] = options.run
+    run: Callable[[argparse.Namespace], int | None] = options.run
     try:
-        run(options)
+        return run(options) or 0
     except FirstrockerError as mistake:
         print(f"firstrocker {options.command}: {mistake}", file=sys.stderr)
         return USER_MISTAKE
-    return 0
 
 
 def _parser() -> argparse.ArgumentParser:
@@ -39,7 +38,7 @@ def _parser() -> argparse.ArgumentParser:
     parser.add_argument("--version", action="version", version=f"%(prog)s {__version__}")
     commands = parser.add_subparsers(dest="command", required=True, metavar="COMMAND")
 
-    def add(name: str, run: Callable[[argparse.Namespace], None], about: str) -> argparse.ArgumentParser:
+    def add(name: str, run: Callable[[argparse.Namespace], int | None], about: str) -> argparse.ArgumentParser:
         command = commands.add_parser(name, help=about, description=about)
         command.set_defaults(run=run)
         return command
@@ -47,6 +46,26 @@ def _parser() -> argparse.ArgumentParser:
     demo = add("demo", _demo, "write a study of invented people to try everything on")
     demo.add_argument("folder", type=Path, help="where; must not exist yet, or be empty")
     demo.add_argument("--seed", type=int, default=1, help="of the random numbers (default: %(default)s)")
+
+    check = add("check", _check, "read a whole study and say everything that is to be mended; compute nothing from it")
+    check.add_argument("study", type=Path, help="the study folder")
+    check.add_argument(
+        "--loggers", type=Path, default=Path("config/loggers"), help="folder of logger profiles (default: %(default)s)"
+    )
+    _add_settings(check)
+
+    bids = add("bids", _bids, "write a study or its results as a Motion-BIDS dataset")
+    bids.add_argument("out", type=Path, help="the dataset's folder; must not exist yet, or be empty")
+    which = bids.add_mutually_exclusive_group(required=True)
+    which.add_argument("--study", type=Path, help="a study folder: its logs become a dataset")
+    which.add_argument("--results", type=Path, help="a results folder: its strides become a derivative dataset")
+    bids.add_argument(
+        "--loggers", type=Path, default=Path("config/loggers"), help="folder of logger profiles (default: %(default)s)"
+    )
+    _add_settings(bids)
+
+    describe = add("describe", _describe, "look at a log of an unknown logger and propose a profile for it")
+    describe.add_argument("file", type=Path, help="a log of some standing and a walk; of a zip: logs.zip/left.csv")
 
     strides = add("strides", _strides, "one session's logs to strides, curves and quality")
     strides.add_argument("--session", type=Path, required=True, help="the session's folder in the study")
@@ -128,6 +147,37 @@ def _demo(options: argparse.Namespace) -> None:
     make_demo(options.folder, seed=options.seed)
 
 
+def _check(options: argparse.Namespace) -> int:
+    import shutil
+
+    from firstrocker.steps.check import check_study, told
+
+    troubles = check_study(options.study, settings=_read_settings(options.settings), loggers=options.loggers)
+    print(told(troubles, width=shutil.get_terminal_size((120, 40)).columns), end="")
+    return int(any(trouble.severity == "error" for trouble in troubles))
+
+
+def _bids(options: argparse.Namespace) -> None:
+    from firstrocker.steps.bids import export_results, export_study
+
+    if options.results is not None:
+        export_results(options.results, options.out)
+        return
+    settings = _read_settings(options.settings)
+    for sentence in export_study(options.study, options.out, settings=settings, loggers=options.loggers):
+        print(sentence, file=sys.stderr)
+
+
+def _describe(options: argparse.Namespace) -> int:
+    from firstrocker.steps.describe import describe_log
+
+    text, troubles = describe_log(options.file)
+    print(text, end="")
+    for trouble in troubles:
+        print(f"firstrocker describe: {trouble}", file=sys.stderr)
+    return USER_MISTAKE if troubles else 0
+
+
 def _strides(options: argparse.Namespace) -> None:
     from firstrocker.steps.strides import make_strides
 
@@ -173,7 +223,10 @@ def _settings(options: argparse.Namespace) -> None:
     from firstrocker.settings_text import settings_markdown, settings_schema, settings_yaml, write_settings
 
     if options.write is not None:
-        print("".join(f"{path}\n" for path in write_settings(options.write)), end="")
+        from firstrocker.faults_text import write_faults
+
+        changed = dict.fromkeys([*write_settings(options.write), *write_faults(options.write)])
+        print("".join(f"{path}\n" for path in changed), end="")
     elif options.form == "markdown":
         print(settings_markdown(), end="")
     elif options.form == "schema":

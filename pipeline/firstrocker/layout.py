@@ -64,9 +64,11 @@ def session_files(folder: Path, loggers: tuple[Path, ...] = ()) -> list[Path]:
     """Every file that a session's results may depend on: all of its folder, and the logger profiles it may name.
 
     Dot-files are passed over. A profile counts where its name stands anywhere in ``session.yaml``: rather one too
-    many than one too few.
+    many than one too few. Where there is a folder ``motion/``, sidecars above the session count too.
     """
     files = [path for path in folder.rglob("*") if path.is_file() and not _hidden(path.relative_to(folder))]
+    if (folder / "motion").is_dir():
+        files += [path for place in (folder.parent, folder.parent.parent) for path in _sidecars(place)]
     return sorted(files) + [profile for place in loggers for profile in _profiles_named(folder / SESSION_FILE, place)]
 
 
@@ -79,6 +81,12 @@ def gravest_finding(record: Mapping[str, Any]) -> str:
     more = f" ({rest} more in quality.json)" if rest else ""
     place = f"walk {first['walk']}: " if first["walk"] else ""
     return f"{place}{first['message']} {first['remedy']}".strip() + more
+
+
+def _sidecars(place: Path) -> list[Path]:
+    """Files of a Motion-BIDS dataset that hold for the sessions below ``place``."""
+    names = ("*motion.json", "*channels.tsv", "*channels.json", "participants.tsv")
+    return [path for name in names for path in place.glob(name) if path.is_file()]
 
 
 def _profiles_named(session_file: Path, loggers: Path) -> list[Path]:

@@ -17,7 +17,7 @@ rule strides:
         session=f"{plan.study}/sub-{{subject}}/ses-{{session}}",
         out=plan.session_file(""),
         loggers=plan.loggers,
-        settings=lambda wildcards: plan.settings_for("signals", "motion", "gait"),
+        settings=lambda wildcards: plan.settings_for("signals", "motion", "gait", "bids"),
         written=lambda wildcards: plan.session_stamp(wildcards, checkpoints),
         source=plan.source("steps.strides"),
     shell:

@@ -13,18 +13,23 @@ from structure.tree import leg_of, module_name, modules, tree_of
 LEGS = ["signals", "motion", "gait", "study", "report"]
 SHARED = {"", "errors", "model", "measures", "tables"}
 SHELL = {
+    "bids": {"signals", "files"},
     "chain": {*LEGS[:4], "settings"},
     "synth": {*LEGS[:4], "chain", "settings", "layout", "files"},
-    "settings": set(),
+    "settings": {"settings_bids", "settings_fields"},
+    "settings_bids": {"settings_fields"},
+    "settings_fields": set(),
     "settings_text": {"settings", "files", "tables_text"},
     "tables_text": {"table_words"},
     "table_words": set(),
+    "faults": {*LEGS[:3]},
+    "faults_text": {"faults", "files"},
     "files": set(),
     "layout": set(),
     "sources": set(),
     "workflow": {"settings", "files", "layout", "sources"},
-    "steps": {*LEGS, "chain", "synth", "settings", "files", "layout"},
-    "cli": {"steps", "settings", "settings_text"},
+    "steps": {*LEGS, "bids", "chain", "faults", "settings_bids", "synth", "settings", "files", "layout"},
+    "cli": {"steps", "settings", "settings_text", "faults_text"},
     "__main__": {"cli"},
 }
 """What each part of the shell may import besides itself and what all share."""
@@ -43,7 +48,18 @@ FORBIDDEN_IN_CORE = {
 }
 READERS = {
     f"firstrocker.signals.{name}"
-    for name in ("columns", "parquet", "profiles", "read", "readers", "session", "yamlfile")
+    for name in (
+        "columns",
+        "describe",
+        "motion_bids",
+        "motion_session",
+        "parquet",
+        "profiles",
+        "read",
+        "readers",
+        "session",
+        "yamlfile",
+    )
 }
 """The only modules of the core that touch files."""
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
+from os.path import relpath
 from pathlib import Path
 
 from firstrocker import tables
@@ -16,9 +17,10 @@ from firstrocker.settings import Settings
 from firstrocker.signals.read import read_session
 from firstrocker.signals.session import SessionFileError
 from firstrocker.steps.evidence import evidence_record
+from firstrocker.steps.labels import motion_labels
 from firstrocker.steps.quality import quality_record
 
-SECTIONS = ("signals", "motion", "gait")
+SECTIONS = ("signals", "motion", "gait", "bids")
 """The sections of the settings that this step's results depend on."""
 
 
@@ -28,7 +30,7 @@ def make_strides(session: Path, out: Path, *, settings: Settings, loggers: Path)
     Args:
         session: its folder in the study, ``sub-<label>/ses-<label>``.
         out: its folder in the results.
-        settings: the sections signals, motion and gait are used.
+        settings: the sections signals, motion, gait and bids are used.
         loggers: folder of logger profiles.
 
     Returns:
@@ -41,7 +43,7 @@ def make_strides(session: Path, out: Path, *, settings: Settings, loggers: Path)
     evidence: tuple[WalkEvidence, ...] = ()
     status: Status = "ok"
     try:
-        given = read_session(session, loggers=loggers)
+        given = read_session(session, loggers=loggers, labels=motion_labels(settings))
         affected_side, walks = given.person.affected_side, [walk.info for walk in given.walks]
         findings += [*given.findings, *(finding for walk in given.walks for finding in walk.findings)]
         result = analyse(given.person, given.walks, settings=settings)
@@ -72,6 +74,6 @@ def make_strides(session: Path, out: Path, *, settings: Settings, loggers: Path)
 
 def _labelled(session: Path, loggers: Path) -> dict[str, Path]:
     """Every input file by a label that does not depend on where the study lies."""
-    own = {path.relative_to(session).as_posix(): path for path in session_files(session)}
+    own = {Path(relpath(path, session)).as_posix(): path for path in session_files(session)}
     profiles: Iterable[Path] = session_files(session, (loggers,))[len(own) :]
     return own | {f"loggers/{path.name}": path for path in profiles}
