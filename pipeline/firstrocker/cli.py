@@ -25,21 +25,27 @@ def main(arguments: Sequence[str] | None = None) -> int:
     os.environ.setdefault("OMP_NUM_THREADS", "1")
     os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
     options = _parser().parse_args(arguments)
-    run: Callable[[argparse.Namespace], None] = options.run
+    run: Callable[[argparse.Namespace], int | None] = options.run
     try:
-        run(options)
+        if options.within is not None:
+            from firstrocker.guard import live_within
+
+            options.lock = live_within(options.within)
+        return run(options) or 0
     except FirstrockerError as mistake:
         print(f"firstrocker {options.command}: {mistake}", file=sys.stderr)
         return USER_MISTAKE
-    return 0
 
 
 def _parser() -> argparse.ArgumentParser:
     parser = argparse.ArgumentParser(prog="firstrocker", description="What a drop-foot brace does, stride by stride.")
     parser.add_argument("--version", action="version", version=f"%(prog)s {__version__}")
+    parser.add_argument(
+        "--within", type=Path, metavar="RESULTS", help="as a job of a run on this results folder: end when the run does"
+    )
     commands = parser.add_subparsers(dest="command", required=True, metavar="COMMAND")
 
-    def add(name: str, run: Callable[[argparse.Namespace], None], about: str) -> argparse.ArgumentParser:
+    def add(name: str, run: Callable[[argparse.Namespace], int | None], about: str) -> argparse.ArgumentParser:
         command = commands.add_parser(name, help=about, description=about)
         command.set_defaults(run=run)
         return command
@@ -61,6 +67,16 @@ def _parser() -> argparse.ArgumentParser:
     report = add("report", _report, "one session's tables to its report alone")
     report.add_argument("--results", type=Path, required=True, help="the session's folder in the results")
     _add_settings(report)
+
+    sessions = add("sessions", _sessions, "what is not yet made of many sessions, from logs to reports")
+    sessions.add_argument("--study", type=Path, required=True, help="the study folder")
+    sessions.add_argument("--results", type=Path, required=True, help="the results folder")
+    sessions.add_argument("--loggers", type=Path, required=True, help="folder of logger profiles")
+    sessions.add_argument("--part", required=True, help="the first and the last session, as P01_20260302-P09_20260304")
+    sessions.add_argument("--processes", type=int, default=1, help="sessions at a time (default: %(default)s)")
+    sessions.add_argument("--log", type=Path, required=True, help="file for what they have to say")
+    _add_settings(sessions)
+    add("worker", _worker, "one of the processes of the command sessions; not for use by hand")
 
     cohort = add("cohort", _cohort, "the results of all sessions of a study in one place")
     cohort.add_argument("--study", type=Path, required=True, help="the study folder: its sessions are the ones read")
@@ -124,6 +140,36 @@ def _study(options: argparse.Namespace) -> None:
     settings = _read_settings(options.settings)
     make_study(options.results, settings=settings)
     make_report(options.results, settings=settings)
+
+
+def _sessions(options: argparse.Namespace) -> int:
+    from firstrocker.layout import part_ends
+    from firstrocker.steps.sessions import Folders, make_sessions
+
+    first, last = part_ends(options.part)
+    folders = Folders(options.study, options.results, options.loggers)
+    options.log.parent.mkdir(parents=True, exist_ok=True)
+    with options.log.open("w", encoding="utf-8") as log:
+        failed = make_sessions(
+            folders,
+            first,
+            last,
+            settings=_read_settings(options.settings),
+            processes=options.processes,
+            log=log,
+            keep=[] if getattr(options, "lock", None) is None else [options.lock],
+        )
+    for name in failed:
+        print(
+            f"{name.folder}: failed because of a bug, see {options.results / 'logs' / name.folder}.log", file=sys.stderr
+        )
+    return 1 if failed else 0
+
+
+def _worker(options: argparse.Namespace) -> None:
+    from firstrocker.steps.sessions import serve_sessions
+
+    serve_sessions()
 
 
 def _report(options: argparse.Namespace) -> None:

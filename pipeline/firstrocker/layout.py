@@ -8,11 +8,18 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
+from firstrocker.errors import SessionError
+
 SESSION_FILE = "session.yaml"
 STRIDES_FILES = ("strides.parquet", "curves.parquet", "quality.json")
 STUDY_FILES = ("summary.parquet", "comparison.parquet", "report.html")
+MADE = ".made"
+"""Folder of a results folder with what its parts were made from, and its locks."""
+
 LABEL = "[A-Za-z0-9]+"
 """What a subject's or session's label may hold; folders are ``sub-<label>/ses-<label>``."""
+PART = f"{LABEL}_{LABEL}-{LABEL}_{LABEL}"
+"""What the name of a part of a study looks like."""
 
 
 @dataclass(frozen=True, order=True)
@@ -35,6 +42,28 @@ def session_name(folder: Path) -> SessionName:
     SessionName(subject='P01', session='20260302')
     """
     return SessionName(folder.parent.name.removeprefix("sub-"), folder.name.removeprefix("ses-"))
+
+
+def part_name(first: SessionName, last: SessionName) -> str:
+    """The name of all sessions from one to another.
+
+    >>> part_name(SessionName("P01", "1"), SessionName("P09", "2"))
+    'P01_1-P09_2'
+    """
+    return f"{first.subject}_{first.session}-{last.subject}_{last.session}"
+
+
+def part_ends(name: str) -> tuple[SessionName, SessionName]:
+    """The first and the last session of a part, from its name.
+
+    Raises:
+        SessionError: the name is not that of a part.
+    """
+    found = re.fullmatch(PART.replace(LABEL, f"({LABEL})"), name)
+    if found is None:
+        raise SessionError("this is not a part of a study.", where=name, remedy="Write it as P01_1-P09_2.")
+    subject, session, last_subject, last_session = found.groups()
+    return SessionName(subject, session), SessionName(last_subject, last_session)
 
 
 def find_sessions(study: Path) -> tuple[list[SessionName], list[str]]:

@@ -20,9 +20,12 @@ SHELL = {
     "files": set(),
     "layout": set(),
     "sources": set(),
-    "workflow": {"settings", "files", "layout", "sources"},
-    "steps": {*LEGS, "chain", "synth", "settings", "files", "layout"},
-    "cli": {"steps", "settings", "settings_text"},
+    "stamps": {"settings", "files", "layout", "sources"},
+    "guard": {"layout"},
+    "pool": set(),
+    "workflow": {"settings", "files", "layout", "sources", "stamps", "guard"},
+    "steps": {*LEGS, "chain", "synth", "settings", "files", "layout", "stamps", "pool"},
+    "cli": {"steps", "settings", "settings_text", "layout", "guard"},
     "__main__": {"cli"},
 }
 """What each part of the shell may import besides itself and what all share."""
