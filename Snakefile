@@ -34,6 +34,10 @@ rule all:
     localrule: True
 
 
+onstart:
+    plan.stop_promptly()
+
+
 onsuccess:
     plan.tell()
 

@@ -15,6 +15,7 @@ import threading
 import time
 from collections.abc import Callable
 from pathlib import Path
+from types import FrameType
 
 from firstrocker.errors import FirstrockerError
 from firstrocker.layout import MADE
@@ -45,6 +46,21 @@ def begin_run(results: Path, *, place: Path = Path()) -> None:
     _wait_for_jobs(results)
     shutil.rmtree(snakemake / "locks", ignore_errors=True)
     shutil.rmtree(results / MADE / "parts", ignore_errors=True)
+
+
+def stop_promptly() -> None:
+    """From here on a request to end this process ends its jobs too, where Snakemake would wait for hours for them."""
+    before = signal.getsignal(signal.SIGTERM)
+
+    def stop(number: int, frame: FrameType | None) -> None:
+        import psutil
+
+        for job in psutil.Process().children():
+            job.terminate()
+        if callable(before):
+            before(number, frame)
+
+    signal.signal(signal.SIGTERM, stop)
 
 
 def live_within(results: Path) -> int | None:

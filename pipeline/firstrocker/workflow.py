@@ -16,7 +16,7 @@ from typing import Any
 
 from firstrocker.errors import FirstrockerError, SettingsError
 from firstrocker.files import compact_json, sha256_of_json
-from firstrocker.guard import begin_run
+from firstrocker.guard import begin_run, stop_promptly
 from firstrocker.layout import MADE, PART, SessionName, find_sessions, gravest_finding, part_ends, part_name
 from firstrocker.settings import Settings, load_settings
 from firstrocker.sources import source_hash
@@ -192,7 +192,12 @@ class Plan:
         """Fingerprint of all code of the package that these modules use."""
         return source_hash(*(f"firstrocker.{step}" for step in steps))
 
-    # Words for the end of a run.
+    # Hooks: the beginning of the work, and words for the end of a run.
+
+    def stop_promptly(self) -> None:
+        """A request to end the run ends its jobs too; those of a cluster are Snakemake's affair."""
+        if self.run is not None and self.run.local_exec and self.run.is_main_process:
+            stop_promptly()
 
     def tell(self) -> None:
         """Print the closing lines on standard error, where Snakemake's own words go."""

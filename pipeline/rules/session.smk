@@ -9,6 +9,7 @@ checkpoint sessions:
         touch(plan.part_done),
     log:
         plan.log("sessions/{part}"),
+    threads: plan.threads
     params:
         study=plan.study,
         results=plan.results,
@@ -18,7 +19,6 @@ checkpoint sessions:
         told=lambda wildcards: plan.told(wildcards.part),
     message:
         "sessions: {params.told}"
-    threads: plan.threads
     shell:
         "exec {sys.executable:q} -m firstrocker --within {plan.results:q} sessions --study {params.study:q}"
         " --results {params.results:q} --loggers {params.loggers:q} --settings {params.settings:q}"
