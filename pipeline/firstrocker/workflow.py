@@ -24,9 +24,10 @@ from firstrocker.stamps import Stamp, made_stamp, recipe_of, steps_to_make, want
 
 COHORT_TABLES = ("sessions", "strides", "summary", "comparison", "effects")
 DEMO_STUDY = "demo-study"
-KEYS = ("settings", "study", "results", "loggers")
+KEYS = ("settings", "study", "results", "loggers", "sessions_per_job")
 MOST_SESSIONS = 200
-"""In one job of a cluster: some minutes of work, and what is lost when a node is. One machine makes all in one job."""
+"""In one job of a cluster, unless ``sessions_per_job`` says else: some minutes of work, and what is lost when a node
+is. One machine makes all in one job."""
 MOST_TOLD = 20
 """Sessions named before a job starts; of more, the number is enough."""
 
@@ -37,7 +38,7 @@ class Plan:
 
     study: the study folder; made by the rule ``demo`` where none was given. results: the results folder. loggers: the
     folder of logger profiles. run: Snakemake's own account of this run, asked for its cores and its part in it; None
-    where there is no Snakemake.
+    where there is no Snakemake. per_job: sessions in a job of a cluster.
     """
 
     study: Path
@@ -47,6 +48,7 @@ class Plan:
     is_demo: bool
 
     run: Any = None
+    per_job: int = MOST_SESSIONS
 
     part = PART
     demo_study = DEMO_STUDY
@@ -56,7 +58,7 @@ class Plan:
         """The plan that Snakemake's configuration asks for.
 
         Args:
-            config: the keys ``settings``, ``study``, ``results`` and ``loggers``, all optional.
+            config: the keys of ``KEYS``, all optional.
             home: the folder of the Snakefile.
             run: Snakemake's own account of this run.
 
@@ -69,7 +71,7 @@ class Plan:
         study = _path(config, "study", Path(DEMO_STUDY))
         results = _path(config, "results", Path("results"))
         loggers = _path(config, "loggers", Path(home) / "config" / "loggers")
-        plan = cls(study, results, loggers, settings, is_demo=given is None, run=run)
+        plan = cls(study, results, loggers, settings, is_demo=given is None, run=run, per_job=_per_job(config))
         plan._check_folders()
         return plan
 
@@ -134,7 +136,7 @@ class Plan:
     def parts(self) -> list[str]:
         """The parts that the sessions to make fall into, one job each: a single one here, more on a cluster."""
         names = list(self.to_make)
-        size = len(names) if self.run is None or self.run.local_exec else MOST_SESSIONS
+        size = len(names) if self.run is None or self.run.local_exec else self.per_job
         pieces = [names[start : start + size] for start in range(0, len(names), max(size, 1))]
         return [part_name(piece[0], piece[-1]) for piece in pieces]
 
@@ -253,6 +255,15 @@ def _path(config: Mapping[str, Any], key: str, default: Path) -> Path:
     if isinstance(value, (dict, list)):
         raise SettingsError("this is not a path.", where=f"{key}={value}", remedy="Settings stand under `settings`.")
     return Path(str(value)).expanduser()
+
+
+def _per_job(config: Mapping[str, Any]) -> int:
+    value = config.get("sessions_per_job", MOST_SESSIONS)
+    if not isinstance(value, int) or isinstance(value, bool) or value < 1:
+        raise SettingsError(
+            "this is not a number of sessions.", where=f"sessions_per_job={value}", remedy="Say 1 or more."
+        )
+    return value
 
 
 def _read_json(path: Path) -> dict[str, Any]:

@@ -67,6 +67,7 @@ def test_on_a_cluster_the_sessions_fall_into_parts(home: Path, study: Path) -> N
     assert plan.threads(None) == 4
     assert plan.told(plan.parts[0]).endswith(f" and {MOST_SESSIONS - MOST_TOLD} more")
     assert len(Plan.from_config(given, home=home).parts) == 1
+    assert len(Plan.from_config(given | {"sessions_per_job": 300}, home=home, run=OnACluster()).parts) == 2
 
 
 def test_a_step_is_given_the_settings_it_uses_and_no_others(home: Path) -> None:
@@ -86,6 +87,7 @@ def test_a_step_is_given_the_settings_it_uses_and_no_others(home: Path) -> None:
         ({"study": "nowhere"}, "study=nowhere: there is no such folder"),
         ({"study": {"confidence": 0.9}}, "this is not a path"),
         ({"loggers": "nowhere"}, "loggers=nowhere: there is no such folder"),
+        ({"sessions_per_job": 0}, "sessions_per_job=0: this is not a number of sessions"),
         ({"study": ".", "results": "./"}, "study and results are one folder"),
         ({"settings": {"gait": {"turn_dge": 3}}}, "did you mean gait.turn_deg?"),
     ],
