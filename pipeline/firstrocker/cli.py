@@ -27,6 +27,10 @@ def main(arguments: Sequence[str] | None = None) -> int:
     options = _parser().parse_args(arguments)
     run: Callable[[argparse.Namespace], int | None] = options.run
     try:
+        if options.within is not None:
+            from firstrocker.guard import live_within
+
+            options.lock = live_within(options.within)
         return run(options) or 0
     except FirstrockerError as mistake:
         print(f"firstrocker {options.command}: {mistake}", file=sys.stderr)
@@ -36,6 +40,9 @@ def main(arguments: Sequence[str] | None = None) -> int:
 def _parser() -> argparse.ArgumentParser:
     parser = argparse.ArgumentParser(prog="firstrocker", description="What a drop-foot brace does, stride by stride.")
     parser.add_argument("--version", action="version", version=f"%(prog)s {__version__}")
+    parser.add_argument(
+        "--within", type=Path, metavar="RESULTS", help="as a job of a run on this results folder: end when the run does"
+    )
     commands = parser.add_subparsers(dest="command", required=True, metavar="COMMAND")
 
     def add(name: str, run: Callable[[argparse.Namespace], int | None], about: str) -> argparse.ArgumentParser:
@@ -87,10 +94,19 @@ def _parser() -> argparse.ArgumentParser:
     pdf.add_argument("page", type=Path, help="the report.html")
     pdf.add_argument("out", type=Path, help="the PDF to write")
 
-    course = add("course", _course, "one person over several sessions")
-    course.add_argument("--person", type=Path, required=True, help="the person's folder in the results")
-    course.add_argument("--sessions", nargs="+", required=True, metavar="LABEL", help="the sessions, in order")
-    _add_settings(course)
+    courses = add("courses", _courses, "the page of each person with several sessions")
+    courses.add_argument("--study", type=Path, required=True, help="the study folder")
+    courses.add_argument("--results", type=Path, required=True, help="the results folder")
+    _add_settings(courses)
+    sessions = add("sessions", _sessions, "what is not yet made of many sessions, from logs to reports")
+    sessions.add_argument("--study", type=Path, required=True, help="the study folder")
+    sessions.add_argument("--results", type=Path, required=True, help="the results folder")
+    sessions.add_argument("--loggers", type=Path, required=True, help="folder of logger profiles")
+    sessions.add_argument("--part", required=True, help="the first and the last session, as P01_20260302-P09_20260304")
+    sessions.add_argument("--processes", type=int, default=1, help="sessions at a time (default: %(default)s)")
+    sessions.add_argument("--log", type=Path, required=True, help="file for what they have to say")
+    _add_settings(sessions)
+    add("worker", _worker, "one of the processes of the command sessions; not for use by hand")
 
     cohort = add("cohort", _cohort, "the results of all sessions of a study in one place")
     cohort.add_argument("--study", type=Path, required=True, help="the study folder: its sessions are the ones read")
@@ -195,6 +211,36 @@ def _study(options: argparse.Namespace) -> None:
     make_letter(options.results, settings=settings)
 
 
+def _sessions(options: argparse.Namespace) -> int:
+    from firstrocker.layout import part_ends
+    from firstrocker.steps.sessions import Folders, make_sessions
+
+    first, last = part_ends(options.part)
+    folders = Folders(options.study, options.results, options.loggers)
+    options.log.parent.mkdir(parents=True, exist_ok=True)
+    with options.log.open("w", encoding="utf-8") as log:
+        failed = make_sessions(
+            folders,
+            first,
+            last,
+            settings=_read_settings(options.settings),
+            processes=options.processes,
+            log=log,
+            keep=[] if getattr(options, "lock", None) is None else [options.lock],
+        )
+    for name in failed:
+        print(
+            f"{name.folder}: failed because of a bug, see {options.results / 'logs' / name.folder}.log", file=sys.stderr
+        )
+    return 1 if failed else 0
+
+
+def _worker(options: argparse.Namespace) -> None:
+    from firstrocker.steps.sessions import serve_sessions
+
+    serve_sessions()
+
+
 def _report(options: argparse.Namespace) -> None:
     from firstrocker.steps.report import make_report
 
@@ -207,10 +253,10 @@ def _pdf(options: argparse.Namespace) -> None:
     make_pdf(options.page, options.out)
 
 
-def _course(options: argparse.Namespace) -> None:
-    from firstrocker.steps.course import make_course
+def _courses(options: argparse.Namespace) -> None:
+    from firstrocker.steps.course import make_courses
 
-    make_course(options.person, options.sessions, settings=_read_settings(options.settings))
+    make_courses(options.study, options.results, settings=_read_settings(options.settings))
 
 
 def _cohort(options: argparse.Namespace) -> None:

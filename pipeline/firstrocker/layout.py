@@ -8,13 +8,20 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
+from firstrocker.errors import SessionError
+
 SESSION_FILE = "session.yaml"
 STRIDES_FILES = ("strides.parquet", "curves.parquet", "quality.json", "evidence.json")
 STUDY_FILES = ("summary.parquet", "comparison.parquet", "report.html", "letter.html")
 COURSE = "course.html"
 """In a person's folder: the page over all sessions."""
+MADE = ".made"
+"""Folder of a results folder with what its parts were made from, and its locks."""
+
 LABEL = "[A-Za-z0-9]+"
 """What a subject's or session's label may hold; folders are ``sub-<label>/ses-<label>``."""
+PART = f"{LABEL}_{LABEL}-{LABEL}_{LABEL}"
+"""What the name of a part of a study looks like."""
 
 
 @dataclass(frozen=True, order=True)
@@ -39,6 +46,28 @@ def session_name(folder: Path) -> SessionName:
     return SessionName(folder.parent.name.removeprefix("sub-"), folder.name.removeprefix("ses-"))
 
 
+def part_name(first: SessionName, last: SessionName) -> str:
+    """The name of all sessions from one to another.
+
+    >>> part_name(SessionName("P01", "1"), SessionName("P09", "2"))
+    'P01_1-P09_2'
+    """
+    return f"{first.subject}_{first.session}-{last.subject}_{last.session}"
+
+
+def part_ends(name: str) -> tuple[SessionName, SessionName]:
+    """The first and the last session of a part, from its name.
+
+    Raises:
+        SessionError: the name is not that of a part.
+    """
+    found = re.fullmatch(PART.replace(LABEL, f"({LABEL})"), name)
+    if found is None:
+        raise SessionError("this is not a part of a study.", where=name, remedy="Write it as P01_1-P09_2.")
+    subject, session, last_subject, last_session = found.groups()
+    return SessionName(subject, session), SessionName(last_subject, last_session)
+
+
 def find_sessions(study: Path) -> tuple[list[SessionName], list[str]]:
     """Every session of a study folder, told by the folders' names, whatever they hold.
 
@@ -58,6 +87,12 @@ def find_sessions(study: Path) -> tuple[list[SessionName], list[str]]:
                     "Rename the folder."
                 )
     return sorted(sessions), strays
+
+
+def is_followed_up(session: Path) -> bool:
+    """Whether the person of a session's folder in a study has other sessions."""
+    others = (path.name.removeprefix("ses-") for path in session.parent.glob("ses-*") if path.is_dir())
+    return sum(re.fullmatch(LABEL, label) is not None for label in others) > 1
 
 
 def session_files(folder: Path, loggers: tuple[Path, ...] = ()) -> list[Path]:

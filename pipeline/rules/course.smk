@@ -1,20 +1,19 @@
-# One person over several sessions. A job of its own, so that no session waits for another.
+# The page of each person with several sessions. Apart from the sessions, so that no session waits for another.
 
 
-rule course:
+rule courses:
     input:
-        lambda wildcards: plan.person_results(
-            wildcards, checkpoints, "summary.parquet", "quality.json"
-        ),
+        lambda wildcards: plan.wait_for_sessions(checkpoints),
     output:
-        plan.person_file("course.html"),
+        touch(plan.courses_done),
     log:
-        plan.person_log("course"),
+        plan.log("courses"),
     params:
-        person=plan.person_file(""),
-        sessions=lambda wildcards: plan.sessions_of(wildcards, checkpoints),
-        settings=lambda wildcards: plan.settings_for("study"),
+        study=plan.study,
+        results=plan.results,
+        sessions=lambda wildcards: plan.sessions_stamp(checkpoints),
+        settings=plan.settings_for("study"),
         source=plan.source("steps.course"),
     shell:
-        "{sys.executable:q} -m firstrocker course --person {params.person:q} --sessions {params.sessions:q}"
-        " --settings {params.settings:q} > {log:q} 2>&1"
+        "exec {sys.executable:q} -m firstrocker --within {plan.results:q} courses --study {params.study:q}"
+        " --results {params.results:q} --settings {params.settings:q} > {log:q} 2>&1"

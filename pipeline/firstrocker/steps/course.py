@@ -7,13 +7,32 @@ from collections.abc import Sequence
 from pathlib import Path
 
 from firstrocker.files import read_table, write_text
-from firstrocker.layout import COURSE
+from firstrocker.layout import COURSE, find_sessions
 from firstrocker.report.course import SessionLink, render_course
 from firstrocker.settings import Settings
 from firstrocker.study.course import course
 
 SECTIONS = ("study",)
 """The sections of the settings that this step's results depend on."""
+
+
+def make_courses(study: Path, results: Path, *, settings: Settings) -> None:
+    """Write course.html for every person with several sessions, and take it away from everyone else.
+
+    Args:
+        study: the study folder, for who was there when.
+        results: the results folder; all sessions are made.
+        settings: the section study is used.
+    """
+    sessions: dict[str, list[str]] = {}
+    for name in find_sessions(study)[0]:
+        sessions.setdefault(name.subject, []).append(name.session)
+    for subject, labels in sessions.items():
+        person = results / f"sub-{subject}"
+        if len(labels) > 1:
+            make_course(person, labels, settings=settings)
+        else:
+            (person / COURSE).unlink(missing_ok=True)
 
 
 def make_course(person: Path, sessions: Sequence[str], *, settings: Settings) -> None:
