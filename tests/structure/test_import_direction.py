@@ -22,7 +22,8 @@ SHELL = {
     "sources": set(),
     "workflow": {"settings", "files", "layout", "sources"},
     "steps": {*LEGS, "chain", "synth", "settings", "files", "layout"},
-    "cli": {"steps", "settings", "settings_text"},
+    "web": {"signals", "files", "layout"},
+    "cli": {"steps", "web", "settings", "settings_text"},
     "__main__": {"cli"},
 }
 """What each part of the shell may import besides itself and what all share."""
