@@ -15,6 +15,9 @@ from pathlib import Path
 
 import httpx
 
+from firstrocker.web.accounts import Role, add_account
+from firstrocker.web.store import Store
+
 REPOSITORY = Path(__file__).resolve().parents[2]
 PASSWORD = "four walks before noon"  # noqa: S105  (of accounts that live as long as a test)
 
@@ -51,6 +54,7 @@ class Server:
     data: Path
     port: int = field(default_factory=free_port)
     more: tuple[str, ...] = ()
+    host: str = ""
     process: subprocess.Popen[str] | None = None
     told: str = ""
 
@@ -94,7 +98,7 @@ class Server:
         return self
 
     def _host(self) -> dict[str, str]:
-        return {"host": f"127.0.0.1:{self.port}"}
+        return {"host": self.host or f"127.0.0.1:{self.port}"}
 
     @property
     def log(self) -> str:
@@ -126,14 +130,18 @@ class Server:
         self.process.wait(timeout=40)
         self.process.stdout.close()
 
-    def account(self, name: str, *, clinic: str = "Invented clinic", role: str = "clinician") -> Visitor:
+    @property
+    def store(self) -> Store:
+        """The database that it works on."""
+        return Store(self.data / "clinic.sqlite")
+
+    def account(self, name: str, *, clinic: str = "Invented clinic", role: Role = "clinician") -> Visitor:
         """A new account, signed in."""
-        made = firstrocker(
-            "account", "add", name, "--clinic", clinic, "--role", role, "--data", str(self.data), told=f"{PASSWORD}\n"
-        )
-        assert made.returncode == 0, made.stderr
+        with self.store.writing() as connection:
+            add_account(connection, clinic=clinic, name=name, role=role, password=PASSWORD)
         visitor = Visitor(self.address)
         visitor.sign_in(name)
+        assert visitor.path == "/"
         return visitor
 
 

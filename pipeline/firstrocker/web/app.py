@@ -11,7 +11,7 @@ from starlette.applications import Starlette
 from starlette.concurrency import run_in_threadpool
 from starlette.exceptions import HTTPException
 from starlette.middleware import Middleware
-from starlette.requests import Request
+from starlette.requests import ClientDisconnect, Request
 from starlette.responses import PlainTextResponse, Response
 from starlette.routing import Mount, Route
 from starlette.staticfiles import StaticFiles
@@ -69,6 +69,7 @@ def make_app(services: Services) -> Starlette:
             FirstrockerError: answer_error,
             NotThere: answer_error,
             SignInFirst: answer_error,
+            ClientDisconnect: _nobody_is_there,
             HTTPException: _answer_http,
             Exception: answer_error,
         },
@@ -82,6 +83,11 @@ async def _answer_http(request: Request, error: Exception) -> Response:
     if status == 404:
         return await answer_error(request, NotThere())
     return PlainTextResponse(str(getattr(error, "detail", "")), status_code=status)
+
+
+async def _nobody_is_there(request: Request, error: Exception) -> Response:
+    """The other end hung up in the middle of an upload: nothing was kept, and nobody reads this."""
+    return Response(status_code=400)
 
 
 def _routes() -> list[Any]:
@@ -114,7 +120,7 @@ def _routes() -> list[Any]:
         Route("/sessions/{key}/logs", logs.take_logs, methods=["POST"]),
         post("/sessions/{key}/places", logs.save_places),
         post("/sessions/{key}/logs/{log}/remove", logs.remove_log),
-        post("/sessions/{key}/run", session.run_session),
+        post("/sessions/{key}/run", logs.start_run),
         get("/sessions/{key}/progress", session.progress_part),
         get("/sessions/{key}/report", files.report_page),
         get("/sessions/{key}/files/{name}", files.session_file),

@@ -5,14 +5,16 @@ from __future__ import annotations
 import sys
 from getpass import getpass
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from firstrocker.web import accounts, invitations
 from firstrocker.web.accounts import AccountError, Role
-from firstrocker.web.app import make_app, make_services
-from firstrocker.web.kit import Services
-from firstrocker.web.options import Options
 from firstrocker.web.place import Place
 from firstrocker.web.store import Store
+
+if TYPE_CHECKING:
+    from firstrocker.web.kit import Services
+    from firstrocker.web.options import Options
 
 
 def serve(data: Path, options: Options, *, cores: int, at_once: int) -> None:
@@ -21,6 +23,8 @@ def serve(data: Path, options: Options, *, cores: int, at_once: int) -> None:
     Raises:
         PlaceError: the folder cannot be used.
     """
+    from firstrocker.web.app import make_services
+
     place = Place(data.absolute())
     with place.sole():
         _serve(make_services(place, options, cores=cores, at_once=at_once), data)
@@ -28,6 +32,8 @@ def serve(data: Path, options: Options, *, cores: int, at_once: int) -> None:
 
 def _serve(services: Services, data: Path) -> None:
     import uvicorn
+
+    from firstrocker.web.app import make_app
 
     options = services.options
     with services.store.writing() as connection:

@@ -7,8 +7,11 @@ import os
 import sqlite3
 import time
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, field
+from functools import partial
 from pathlib import Path
+
+from anyio import CapacityLimiter, to_thread
 
 from firstrocker.web import audit
 from firstrocker.web.apart import Looker
@@ -36,6 +39,7 @@ class Desk:
     store: Store
     place: Place
     looker: Looker
+    turns: CapacityLimiter = field(default_factory=lambda: CapacityLimiter(4))
 
     def take(self, clinic: int, session: Session, upload: Upload, *, who: str, address: str = "") -> list[Taken]:
         """Every log of an upload into the session; a log that the session has already is not taken twice.
@@ -44,6 +48,13 @@ class Desk:
         that the database does not know of is swept up at the next start.
         """
         return list(self._taken(clinic, session, upload, who, address))
+
+    async def take_in_turn(
+        self, clinic: int, session: Session, upload: Upload, *, who: str, address: str = ""
+    ) -> list[Taken]:
+        """:meth:`take` in a thread, few at a time: uploads that wait hold up no page."""
+        call = partial(self.take, clinic, session, upload, who=who, address=address)
+        return await to_thread.run_sync(call, limiter=self.turns)
 
     def _taken(self, clinic: int, session: Session, upload: Upload, who: str, address: str) -> Iterator[Taken]:
         for arrived in upload.files:

@@ -65,7 +65,12 @@ class Upload:
 
 
 async def receive(
-    content_type: str, stream: AsyncIterator[bytes], *, incoming: Path, permit: Callable[[dict[str, str]], bool]
+    content_type: str,
+    stream: AsyncIterator[bytes],
+    *,
+    incoming: Path,
+    permit: Callable[[dict[str, str]], bool],
+    most: int = MOST_REQUEST,
 ) -> Upload:
     """Take a multipart form in.
 
@@ -74,6 +79,7 @@ async def receive(
         stream: the request's body.
         incoming: folder to make the upload's folder in.
         permit: asked with the fields that came before the first file; nothing is written where it says no.
+        most: bytes of the whole form.
 
     Raises:
         UploadError: too large, too many, not a form, or not permitted; nothing is left on the disk.
@@ -89,9 +95,9 @@ async def receive(
     try:
         async for chunk in stream:
             taken += len(chunk)
-            if taken > MOST_REQUEST:
+            if taken > most:
                 raise UploadError(
-                    f"All files together are larger than {MOST_REQUEST // MEGABYTE} MB.",
+                    f"All files together are larger than {most // MEGABYTE} MB.",
                     remedy="Hand them in in several goes.",
                     status=413,
                 )

@@ -162,7 +162,8 @@ def read_with(path: Path, profile: LoggerProfile) -> Understood:
     units = profile.units
     columns = [*profile.columns.acceleration, *profile.columns.angular_velocity]
     read = f"acceleration in {units.acceleration} and turning in {units.angular_velocity}, from {', '.join(columns)}"
-    points = [Point("columns", read), *points]
+    how = "found from the walk" if profile.axes is None else "as the logger's profile gives them"
+    points = [Point("columns", read), *points, Point("axes", f"how the sensor sits: {how}")]
     points += [Point("note", finding.message) for finding in findings if finding.severity != "info"]
     return Understood(sure=all(point.sure for point in points), points=tuple(points), trace=trace)
 

@@ -56,7 +56,7 @@ def check_password(password: str, *, name: str) -> None:
     rest = password.lower()
     for word in sorted({*_COMMON, name.lower()}, key=len, reverse=True):
         rest = rest.replace(word, "") if word else rest
-    if len(set(rest)) < 5 or len(rest) < 5:
+    if len(set(rest)) < 5 or len(rest) < 8:
         raise PasswordError("This password is soon guessed.", remedy="Choose words that do not belong together.")
 
 

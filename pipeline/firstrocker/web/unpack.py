@@ -25,7 +25,7 @@ def logs_in(arrived: Arrived) -> Iterator[Arrived | UploadError]:
     """
     with arrived.path.open("rb") as file:
         head = file.read(4)
-    if head[:2] == b"PK":
+    if head[:2] == b"PK" and arrived.name.lower().endswith(".zip"):
         yield from _unpacked(arrived)
         return
     try:
@@ -48,11 +48,11 @@ def form_of(arrived: Arrived) -> str:
         raise UploadError("The file is empty.", where=arrived.name, remedy="Copy it from the logger again.")
     if head[:4] == b"PAR1":
         return "parquet"
-    if suffix not in SUFFIXES:
+    if suffix not in SUFFIXES or head[:2] == b"PK":
         raise UploadError(
-            "Logs are taken as CSV or other delimited text, as Parquet, or in a zip.",
+            "Logs are taken as CSV or other delimited text, as Parquet, or in a zip of these.",
             where=arrived.name,
-            remedy="Export the log so with the software that came with the logger.",
+            remedy="Export or save the log in one of these forms.",
         )
     if b"\0" in head and head[:2] not in (b"\xff\xfe", b"\xfe\xff"):
         raise UploadError(
@@ -78,6 +78,7 @@ def _unpacked(arrived: Arrived) -> Iterator[Arrived | UploadError]:
                     yield one
                 except UploadError as refused:
                     one.path.unlink()
+                    refused.where = f"{arrived.name}, {one.name}"
                     yield refused
     except UploadError as refused:
         yield refused

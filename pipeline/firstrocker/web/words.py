@@ -5,23 +5,28 @@ from __future__ import annotations
 import time
 
 STAGES = {
-    "": "Waiting",
     "start": "Getting ready",
     "strides": "Reading the logs and measuring every stride",
-    "study": "Comparing walks and writing the report",
-    "cohort": "Setting the sessions side by side",
-    "all": "Setting the sessions side by side",
+    "study": "Comparing the walks and writing the report",
 }
-"""The workflow's rules in words; one that is not here is called by its own name."""
+"""The stages of a session's run: the workflow's rules in words."""
 
 
-def stage_words(rule: str) -> str:
-    """A stage of a run in words.
+def stages_of(rule: str) -> list[tuple[str, str]]:
+    """(words, where it stands) of every stage of a run that is at this rule: done, now or next.
 
-    >>> stage_words("study")
-    'Comparing walks and writing the report'
+    >>> stages_of("study")[1:]
+    [('Reading the logs and measuring every stride', 'done'), ('Comparing the walks and writing the report', 'now')]
     """
-    return STAGES.get(rule, rule.replace("_", " ").capitalize())
+    known = list(STAGES)
+    if rule and rule not in STAGES:
+        # A rule that is not told of here: it is what is going on now, whatever came before.
+        return [*((words, "done") for words in STAGES.values()), (rule.replace("_", " ").capitalize(), "now")]
+    at = known.index(rule) if rule else -1
+    return [
+        (words, "done" if number < at else "now" if number == at else "next")
+        for number, words in enumerate(STAGES.values())
+    ]
 
 
 def words_of_time(at: float | None) -> str:

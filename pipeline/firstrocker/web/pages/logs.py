@@ -13,11 +13,11 @@ from starlette.requests import Request
 from starlette.responses import Response
 
 from firstrocker.signals.profiles import profile_names
-from firstrocker.web import audit, people
+from firstrocker.web import audit, jobs, people
 from firstrocker.web.filing import check_session
 from firstrocker.web.handin import Taken
 from firstrocker.web.incoming import receive
-from firstrocker.web.kit import Visit, enter, go, permitted
+from firstrocker.web.kit import RefusedError, Visit, enter, go, permitted
 from firstrocker.web.people import LogFile, Session
 from firstrocker.web.place import Place
 from firstrocker.web.trace import drawn
@@ -46,9 +46,7 @@ async def take_logs(request: Request) -> Response:
     )
     try:
         desk = visit.services.desk
-        taken = await run_in_threadpool(
-            desk.take, clinic, session, upload, who=visit.account.name, address=visit.address
-        )
+        taken = await desk.take_in_turn(clinic, session, upload, who=visit.account.name, address=visit.address)
     finally:
         await run_in_threadpool(upload.close)
     if taken and not any(one.refused for one in taken):
@@ -147,7 +145,37 @@ def save_places(visit: Visit) -> Response:
             about=session.key,
             address=visit.address,
         )
+    unchanged = all(log.slot == form.get(f"slot:{log.key}", log.slot) for log in logs) and changed == logs
+    if "run" in form and unchanged:
+        return start_run(visit)
     return go(f"/sessions/{session.key}/logs#run")
+
+
+def start_run(visit: Visit) -> Response:
+    """Put a session into the queue, once.
+
+    Raises:
+        RefusedError: something lacks still.
+    """
+    with visit.store.reading() as connection:
+        session = people.find_session(connection, visit.account.clinic, visit.key())
+        logs = people.logs_of(connection, session)
+    lacking = missing(visit.services.place, session, logs)
+    if lacking:
+        raise RefusedError("The session cannot run yet.", remedy=" ".join(lacking))
+    with visit.store.writing() as connection:
+        session = people.find_session(connection, visit.account.clinic, visit.key())
+        jobs.enqueue(connection, session.person, session.id)
+        audit.record(
+            connection,
+            "run asked for",
+            clinic=visit.account.clinic,
+            who=visit.account.name,
+            about=session.key,
+            address=visit.address,
+        )
+    visit.services.worker.wake()
+    return go(f"/sessions/{session.key}")
 
 
 def _answered(visit: Visit, session: Session, log: LogFile, known: Sequence[str]) -> LogFile:

@@ -1,4 +1,4 @@
-"""One session: where it stands, starting its run, watching it."""
+"""One session: where it stands, and watching its run."""
 
 from __future__ import annotations
 
@@ -7,11 +7,10 @@ from typing import Any
 from starlette.responses import Response
 
 from firstrocker.layout import gravest_finding
-from firstrocker.web import audit, jobs, people
-from firstrocker.web.kit import RefusedError, Visit, go
-from firstrocker.web.pages.logs import missing
+from firstrocker.web import jobs, people
+from firstrocker.web.kit import Visit, go
 from firstrocker.web.results import files_of, folder_of, state_of
-from firstrocker.web.words import stage_words
+from firstrocker.web.words import stages_of
 
 
 def session_page(visit: Visit) -> Response:
@@ -41,7 +40,7 @@ def _values(visit: Visit) -> dict[str, Any]:
         "session": session,
         "state": state,
         "before": before,
-        "stage": stage_words(run.stage if run else ""),
+        "stages": stages_of(run.stage if run else ""),
         "names": names,
         "tables": [name for name in names if name.endswith(".parquet")],
         "pages": [name for name in names if name.endswith(".html") and name != "report.html"],
@@ -49,26 +48,3 @@ def _values(visit: Visit) -> dict[str, Any]:
         "finding": finding,
         "seconds": round(run.ended - run.queued) if run and run.ended else None,
     }
-
-
-def run_session(visit: Visit) -> Response:
-    """Put a session into the queue, once."""
-    with visit.store.reading() as connection:
-        session = people.find_session(connection, visit.account.clinic, visit.key())
-        logs = people.logs_of(connection, session)
-    lacking = missing(visit.services.place, session, logs)
-    if lacking:
-        raise RefusedError("The session cannot run yet.", remedy=" ".join(lacking))
-    with visit.store.writing() as connection:
-        session = people.find_session(connection, visit.account.clinic, visit.key())
-        jobs.enqueue(connection, session.person, session.id)
-        audit.record(
-            connection,
-            "run asked for",
-            clinic=visit.account.clinic,
-            who=visit.account.name,
-            about=session.key,
-            address=visit.address,
-        )
-    visit.services.worker.wake()
-    return go(f"/sessions/{session.key}")
