@@ -24,7 +24,13 @@ def addresses() -> list[tuple[str, str]]:
 
 def filled(path: str, *, person: str, session: str, log: str) -> str:
     key = person if path.startswith("/people") else session
-    path = path.replace("{key}", key).replace("{log}", log).replace("{name}", "report.html")
+    path = (
+        path.replace("{key}", key)
+        .replace("{log}", log)
+        .replace("{name}", "report.html")
+        .replace("{label}", "1")
+        .replace("{code}", "P")
+    )
     return path.replace("{number:int}", "1").replace("{token}", "x")
 
 

@@ -61,12 +61,16 @@ def file_session(place: PersonPlace, session: Session, logs: Sequence[LogFile]) 
         os.replace(made, there)
 
 
-def clear_away(place: PersonPlace, code: str, labels: Collection[str]) -> None:
-    """Take sessions out of study and results that the person no longer has."""
-    for root in (place.study, place.results, place.results / "logs"):
-        for folder in (root / f"sub-{code}").glob("ses-*"):
-            if folder.name.removeprefix("ses-") not in labels:
-                shutil.rmtree(folder, ignore_errors=True)
+def clear_away(place: PersonPlace, labels: Collection[str]) -> None:
+    """Take sessions out of study and results that the person no longer has, logs and the workflow's notes included."""
+    for root in (place.study, place.results):
+        for path in list(root.rglob("ses-*")):
+            if path.name.removeprefix("ses-").split(".")[0] in labels:
+                continue
+            if path.is_dir():
+                shutil.rmtree(path, ignore_errors=True)
+            else:
+                path.unlink(missing_ok=True)
 
 
 @contextmanager

@@ -68,6 +68,19 @@ def claim(connection: sqlite3.Connection) -> Run | None:
     return Run(**{**dict(row), "state": "running"})
 
 
+def follow(connection: sqlite3.Connection, person: Person) -> Run | None:
+    """A run over all of a person's sessions that goes already: the end of a session's own; None for nobody."""
+    if connection.execute("select 1 from person where id = ?", (person.id,)).fetchone() is None:
+        return None
+    now = time.time()
+    cursor = connection.execute(
+        "insert into run (key, person, queued, began, state, tries) values (?, ?, ?, ?, 'running', 1)",
+        (new_key(), person.id, now, now),
+    )
+    row = connection.execute("select * from run where id = ?", (cursor.lastrowid,)).fetchone()
+    return Run(**dict(row))
+
+
 def progress(connection: sqlite3.Connection, run: Run, *, stage: str, done: int, steps: int) -> None:
     """Note how far a run is."""
     connection.execute("update run set stage = ?, done = ?, steps = ? where id = ?", (stage, done, steps, run.id))

@@ -44,7 +44,8 @@ def sealed(page: str) -> tuple[str, str]:
         "base-uri 'none'",
         "form-action 'none'",
         "frame-ancestors 'self'",
-        "sandbox allow-modals allow-downloads" + (" allow-scripts" if scripts else ""),
+        # Links between a person's pages need the sign-in, so the origin; never together with scripts.
+        "sandbox allow-modals allow-downloads " + ("allow-scripts" if scripts else "allow-same-origin"),
     ]
     if scripts:
         policy.insert(1, f"script-src {scripts}")

@@ -8,8 +8,9 @@ STAGES = {
     "start": "Getting ready",
     "strides": "Reading the logs and measuring every stride",
     "study": "Comparing the walks and writing the report",
+    "sessions": "Measuring every stride, comparing, and writing the report",
 }
-"""The stages of a session's run: the workflow's rules in words."""
+"""The stages of a session's run: the workflow's rules in words. What comes after these is over all sessions."""
 
 
 def stages_of(rule: str) -> list[tuple[str, str]]:
@@ -18,15 +19,11 @@ def stages_of(rule: str) -> list[tuple[str, str]]:
     >>> stages_of("study")[1:]
     [('Reading the logs and measuring every stride', 'done'), ('Comparing the walks and writing the report', 'now')]
     """
-    known = list(STAGES)
-    if rule and rule not in STAGES:
-        # A rule that is not told of here: it is what is going on now, whatever came before.
-        return [*((words, "done") for words in STAGES.values()), (rule.replace("_", " ").capitalize(), "now")]
-    at = known.index(rule) if rule else -1
-    return [
-        (words, "done" if number < at else "now" if number == at else "next")
-        for number, words in enumerate(STAGES.values())
-    ]
+    # One rule that makes sessions whole, or one for their strides and one for what is made of these.
+    shown = ["start", "sessions"] if rule == "sessions" else ["start", "strides", "study"]
+    at = shown.index(rule) if rule in shown else len(shown) if rule else -1
+    words = ("done", "now", "next")
+    return [(STAGES[name], words[(number >= at) + (number > at)]) for number, name in enumerate(shown)]
 
 
 def words_of_time(at: float | None) -> str:

@@ -8,13 +8,13 @@ import threading
 from dataclasses import dataclass, field
 
 from firstrocker.errors import FirstrockerError
-from firstrocker.layout import STRIDES_FILES, STUDY_FILES, SessionName
 from firstrocker.web import jobs
 from firstrocker.web.filing import clear_away, file_session
 from firstrocker.web.jobs import Run
 from firstrocker.web.people import Person, Session, find_session, logs_of, sessions_of
 from firstrocker.web.place import PersonPlace, Place
 from firstrocker.web.store import Store
+from firstrocker.web.words import STAGES
 from firstrocker.web.workflow_run import RunError, Stopped, WorkflowRun, end_orphan
 
 _LOG = logging.getLogger("firstrocker.web")
@@ -100,12 +100,12 @@ class Worker:
         with self._wake:
             self._going[person.id] = going
         failed, cut_short = "", False
+        now = [run]
         try:
             if self._ending:
                 raise Stopped
-            targets = self._prepare(place, person, session)
-            if session is not None or any(place.study.glob("sub-*/ses-*")):
-                going(targets, lambda stage, done, steps: self._tell(run, stage, done, steps))
+            if self._prepare(place, person, session):
+                going(lambda stage, done, steps: self._tell(now, person, stage, done, steps))
         except Stopped:
             cut_short = True
         except RunError as error:
@@ -116,32 +116,32 @@ class Worker:
             _LOG.exception("a run failed")
             failed = f"{type(bug).__name__}: {bug}"
         finally:
-            self._end(run, person, session, failed=failed, cut_short=cut_short)
+            with self.store.writing() as connection:
+                if cut_short:
+                    jobs.give_back(connection, now[0])
+                else:
+                    jobs.finish(connection, now[0], failed=failed)
             with self._wake:
                 del self._going[person.id]
                 self._wake.notify_all()
 
-    def _end(self, run: Run, person: Person, session: Session | None, *, failed: str, cut_short: bool) -> None:
-        with self.store.writing() as connection:
-            if cut_short:
-                jobs.give_back(connection, run)
-                return
-            jobs.finish(connection, run, failed=failed)
-            there = connection.execute("select 1 from person where id = ?", (person.id,)).fetchone()
-            if session is not None and not failed and there is not None:
-                jobs.enqueue(connection, person, None)
-
-    def _prepare(self, place: PersonPlace, person: Person, session: Session | None) -> list[str]:
+    def _prepare(self, place: PersonPlace, person: Person, session: Session | None) -> bool:
+        """Bring the person's study in step with what was handed in; whether there is any session in it."""
         with self.store.reading() as connection:
             sessions = sessions_of(connection, person)
             logs = [] if session is None else logs_of(connection, session)
-        clear_away(place, person.code, {one.label for one in sessions})
-        if session is None:
-            return []
-        file_session(place, session, logs)
-        folder = SessionName(person.code, session.label).folder
-        return [f"{folder}/{name}" for name in STRIDES_FILES + STUDY_FILES]
+        clear_away(place, {one.label for one in sessions})
+        if session is not None:
+            file_session(place, session, logs)
+        return any(place.study.glob("sub-*/ses-*"))
 
-    def _tell(self, run: Run, stage: str, done: int, steps: int) -> None:
+    def _tell(self, now: list[Run], person: Person, stage: str, done: int, steps: int) -> None:
+        """Note how far the run is; what comes after the sessions' own stages is no longer the session's run."""
+        run = now[0]
         with self.store.writing() as connection:
+            if run.session is not None and stage not in STAGES:
+                jobs.finish(connection, run)
+                follows = jobs.follow(connection, person)
+                if follows is not None:
+                    now[0] = run = follows
             jobs.progress(connection, run, stage=stage, done=done, steps=steps)

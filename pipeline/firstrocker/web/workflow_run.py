@@ -9,7 +9,7 @@ import signal
 import subprocess
 import sys
 import time
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Iterator
 from pathlib import Path
 from typing import IO
 
@@ -18,7 +18,7 @@ from firstrocker.web.place import HOME, PersonPlace, Place
 
 LOCK = ".going"
 KEPT_LINES = 60
-_RULE = re.compile(r"(?:local)?(?:rule|checkpoint) (\w+):")
+_RULE = re.compile(r"(?:local)?(?:rule|checkpoint) (\w+):|Job \d+: (\w+):")
 _STEPS = re.compile(r"(\d+) of (\d+) steps")
 _JOBS = re.compile(r"total\s+(\d+)$")
 
@@ -41,11 +41,10 @@ class WorkflowRun:
         self._process: subprocess.Popen[str] | None = None
         self._stopped = False
 
-    def __call__(self, targets: Sequence[str], tell: Callable[[str, int, int], None]) -> None:
+    def __call__(self, tell: Callable[[str, int, int], None]) -> None:
         """Run to the end.
 
         Args:
-            targets: results to make, relative to the results folder; all where none is named.
             tell: called with the rule's name, steps done and steps in all, whenever they change.
 
         Raises:
@@ -57,7 +56,7 @@ class WorkflowRun:
             if self._stopped:
                 raise Stopped
             process = self._process = subprocess.Popen(  # noqa: S603  (our own command, names from keys and labels)
-                self._command(targets),
+                self._command(),
                 cwd=self._person.run,
                 env=_environment(),
                 stdin=subprocess.DEVNULL,
@@ -85,14 +84,13 @@ class WorkflowRun:
             with contextlib.suppress(ProcessLookupError):
                 os.killpg(self._process.pid, signal.SIGKILL)
 
-    def _command(self, targets: Sequence[str]) -> list[str]:
+    def _command(self) -> list[str]:
         paths = ["study=../study", "results=../results", f"loggers={self._place.loggers}"]
-        wanted = [f"../results/{target}" for target in targets]
         return [
             *(sys.executable, "-m", "snakemake", "--snakefile", str(self._place.home / "Snakefile")),
             *("--directory", ".", "--cores", str(self._cores)),
             # The folder is this run's own, see _lock; what a killed run left unfinished is made again.
-            *("--nolock", "--rerun-incomplete", "--show-failed-logs", "--config", *paths, "--", *wanted),
+            *("--nolock", "--rerun-incomplete", "--show-failed-logs", "--config", *paths),
         ]
 
 
@@ -136,7 +134,7 @@ def _follow(process: subprocess.Popen[str], tell: Callable[[str, int, int], None
         lines = [*lines[-KEPT_LINES:], line.rstrip()]
         found, counted, total = _RULE.match(line), _STEPS.match(line), _JOBS.match(line.strip())
         if found:
-            rule = found.group(1)
+            rule = found.group(1) or found.group(2)
         elif counted:
             done, steps = int(counted.group(1)), int(counted.group(2))
         elif total:

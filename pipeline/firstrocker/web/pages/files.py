@@ -13,7 +13,7 @@ from starlette.responses import FileResponse, HTMLResponse, Response, StreamingR
 
 from firstrocker.layout import SessionName
 from firstrocker.web import people
-from firstrocker.web.kit import Visit
+from firstrocker.web.kit import Visit, go
 from firstrocker.web.pages.people import course_pages
 from firstrocker.web.people import NotThere, Session
 from firstrocker.web.results import files_of, folder_of
@@ -96,6 +96,21 @@ def course_file(visit: Visit) -> Response:
         raise NotThere
     visit.record("saw course", about=person.key)
     return sealed_page(found)
+
+
+def course_of_session(visit: Visit) -> Response:
+    """Where a session's report leads: the page over all sessions of its person."""
+    return go(f"/people/{_session(visit).person.key}/course/course.html")
+
+
+def report_of_label(visit: Visit) -> Response:
+    """Where the page over all sessions leads: the report of the session of that label."""
+    with visit.store.reading() as connection:
+        person = people.find_person(connection, visit.account.clinic, visit.key())
+        found = {one.label: one.key for one in people.sessions_of(connection, person)}.get(visit.key("label"))
+    if found is None:
+        raise NotThere
+    return go(f"/sessions/{found}/files/report.html")
 
 
 def sealed_page(path: Path) -> Response:

@@ -167,9 +167,10 @@ def delete_session(visit: Visit) -> Response:
     shutil.rmtree(place.uploads(session.key), ignore_errors=True)
     from firstrocker.web.filing import clear_away
 
-    clear_away(place, session.person.code, labels)
+    clear_away(place, labels)
     # What stood over all sessions holds this one's numbers still.
-    shutil.rmtree(place.results / "cohort", ignore_errors=True)
+    for folder in (place.results / "cohort", place.run / ".snakemake"):
+        shutil.rmtree(folder, ignore_errors=True)
     for page in (place.results / f"sub-{session.person.code}").glob("*.*"):
         page.unlink()
     visit.store.shrink()
