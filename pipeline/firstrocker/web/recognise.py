@@ -10,7 +10,6 @@ from dataclasses import asdict, dataclass, replace
 from hashlib import sha256
 from importlib import import_module
 from importlib.util import find_spec
-from math import degrees
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -220,7 +219,10 @@ def _refusal(path: Path) -> str:
 
 
 def _proposed(path: Path) -> Understood:
+    from pydantic import ValidationError
+
     from firstrocker.errors import FirstrockerError
+    from firstrocker.signals.profiles import LoggerProfile
 
     if find_spec("firstrocker.signals.describe") is None:
         return Understood(problem=_UNKNOWN)
@@ -230,37 +232,27 @@ def _proposed(path: Path) -> Understood:
         found = describe(path)
     except FirstrockerError as error:
         return Understood(problem=f"{error.what} {error.remedy}".strip())
-    points = [
-        Point(
-            item.key,
-            f"{item.why}",
-            item.sure == "high" or (item.sure == "fair" and not item.alternatives),
-            _choices(item.value, item.alternatives),
-        )
-        for item in found.items
-    ]
     problem = " ".join(f"{one.what} {one.remedy}".strip() for one in found.problems)
-    trace = None
-    if found.preview is not None:
-        drawn = found.preview
-        turning = tuple(round(degrees(float(value)), 1) for value in drawn.angular_velocity)
-        force = tuple(round(float(value), 2) for value in drawn.acceleration)
-        trace = Trace(round(float(drawn.time_s[-1]), 2) if len(drawn.time_s) else 0.0, force, turning)
-    sure = not problem and all(point.sure for point in points)
-    own = dict(found.profile) if found.usable else None
-    if own is None and not problem:
-        problem = _UNKNOWN
-    return Understood(own=own, sure=sure, points=tuple(points), trace=trace, problem=problem)
+    if problem or not found.usable:
+        return Understood(problem=problem or _UNKNOWN)
+    doubts = tuple(
+        Point(item.key, item.why, False, (item.value, *item.alternatives))
+        for item in found.items
+        if item.sure == "low" or (item.sure == "fair" and item.alternatives)
+    )
+    try:
+        seen = read_with(path, LoggerProfile.model_validate(found.profile))
+    except (FirstrockerError, ValidationError) as error:
+        return Understood(problem=str(error) if isinstance(error, FirstrockerError) else _UNKNOWN)
+    # A doubt without another choice is a thing to look into, and to say that one has.
+    doubts = tuple(p if len(p.choices) > 1 else replace(p, choices=()) for p in doubts)
+    return replace(seen, own=dict(found.profile), sure=seen.sure and not doubts, points=(*doubts, *seen.points))
 
 
 _UNKNOWN = (
     "No known logger writes such a file. Describe the logger once in config/loggers/, as config/README.md says, and "
     "hand the log in again."
 )
-
-
-def _choices(value: Any, alternatives: Sequence[Any]) -> tuple[Any, ...]:
-    return (value, *alternatives)
 
 
 def _put(profile: dict[str, Any], keys: Sequence[str], value: Any) -> None:
