@@ -105,7 +105,9 @@ def test_the_token_opens_nothing_else(server: Server, keeper: Visitor, token: st
         client.cookies.set("firstrocker", token, domain="127.0.0.1")
         for path in ("/", "/admin", "/admin/audit"):
             assert client.get(path).headers["location"] == "/signin"
-        assert client.get("/api/v1/sessions").status_code == 405
+        refused = client.get("/api/v1/sessions")
+        assert refused.status_code == 405
+        assert refused.headers["allow"] == "POST"
 
 
 def test_a_revoked_or_foreign_token_is_worth_nothing(server: Server, keeper: Visitor) -> None:

@@ -11,7 +11,7 @@ from firstrocker.web.apart import Looker
 from firstrocker.web.details import Details, WalkEntry
 from firstrocker.web.place import HOME
 from firstrocker.web.placing import slot_of
-from firstrocker.web.recognise import Understood, recognise
+from firstrocker.web.recognise import Point, Understood, answer, recognise
 from firstrocker.web.sealed import sealed
 from web.small_session import log
 
@@ -68,6 +68,25 @@ def test_a_unit_that_cannot_be_is_asked_about(tmp_path: Path, change: tuple[byte
     found = seen(tmp_path, log("slap", "foot"), loggers)
     assert not found.sure
     assert any(said in point.words for point in found.questions)
+
+
+def test_an_answered_doubt_goes_into_the_session_s_own_profile(tmp_path: Path) -> None:
+    path = tmp_path / "log"
+    path.write_bytes(log("slap", "foot"))
+    proposed = {
+        "columns": {"time": "t", "acceleration": ["ax", "ay", "az"], "angular_velocity": ["gx", "gy", "gz"]},
+        "units": {"time": "ms", "acceleration": "m/s^2", "angular_velocity": "deg/s"},
+    }
+    doubt = Point("units.acceleration", "Too little for one, too much for the other.", False, ("m/s^2", "g"))
+    asked = Understood(own=proposed, points=(doubt,))
+    assert asked.questions == [doubt]
+    settled = answer(path, asked, {"units.acceleration": 1})
+    assert settled.own is not None
+    assert settled.own["units"]["acceleration"] == "g"
+    assert settled.logger != asked.logger
+    assert settled.questions == []
+    assert any("9.73 m/s²" in point.words for point in settled.points)
+    assert proposed["units"] == {"time": "ms", "acceleration": "m/s^2", "angular_velocity": "deg/s"}
 
 
 def test_what_eats_memory_takes_nothing_else_down(tmp_path: Path) -> None:

@@ -82,7 +82,8 @@ async def _answer_http(request: Request, error: Exception) -> Response:
     status = getattr(error, "status_code", 500)
     if status == 404:
         return await answer_error(request, NotThere())
-    return PlainTextResponse(str(getattr(error, "detail", "")), status_code=status)
+    said = str(getattr(error, "detail", ""))
+    return PlainTextResponse(said, status_code=status, headers=getattr(error, "headers", None))
 
 
 async def _nobody_is_there(request: Request, error: Exception) -> Response:

@@ -249,10 +249,7 @@ def _proposed(path: Path) -> Understood:
     return replace(seen, own=dict(found.profile), sure=seen.sure and not doubts, points=(*doubts, *seen.points))
 
 
-_UNKNOWN = (
-    "No known logger writes such a file. Describe the logger once in config/loggers/, as config/README.md says, and "
-    "hand the log in again."
-)
+_UNKNOWN = "No known logger writes such a file."
 
 
 def _put(profile: dict[str, Any], keys: Sequence[str], value: Any) -> None:
