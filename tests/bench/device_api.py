@@ -32,6 +32,7 @@ def main() -> int:
                     *("--header", f"Authorization: Bearer {token}", "--max-examples", "300"),
                     *("--exclude-checks", "positive_data_acceptance"),
                 ],
+                cwd=folder,
                 check=False,
             ).returncode
         finally:
