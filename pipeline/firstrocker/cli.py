@@ -124,7 +124,43 @@ def _parser() -> argparse.ArgumentParser:
 
     validate = add("validate", _validate, "measure the errors on walks whose truth is known, and print the table")
     validate.add_argument("--out", type=Path, help="write the table here too, as Markdown")
+    _add_clinic(add)
     return parser
+
+
+def _add_clinic(add: Callable[..., argparse.ArgumentParser]) -> None:
+    """The sub-commands of the clinic's page."""
+    serve = add("serve", _serve, "the clinic's page, in a browser on this machine")
+    _add_data(serve)
+    serve.add_argument("--port", type=int, default=8000, help="where it listens (default: %(default)s)")
+    serve.add_argument("--host", default="127.0.0.1", help="the address it listens on (default: this machine alone)")
+    serve.add_argument("--origin", default="", help="https://NAME where a proxy takes the connections")
+    serve.add_argument("--cores", type=int, default=2, help="for each run (default: %(default)s)")
+    serve.add_argument("--at-once", type=int, default=1, help="runs side by side (default: %(default)s)")
+
+    account = add("account", _account, "make an account of the clinic's page; the password is asked for")
+    account.add_argument("do", choices=["add"])
+    account.add_argument("name", help="to sign in with")
+    account.add_argument("--clinic", required=True, help="whose people the account sees")
+    account.add_argument("--role", choices=["clinician", "admin"], default="clinician", help="(default: %(default)s)")
+    _add_data(account)
+
+    backup = add("backup", _backup, "everything of the clinic's page in one file, while it runs or not")
+    backup.add_argument("file", type=Path, help="to write, a zip; keep it as safe as the data")
+    _add_data(backup)
+
+    restore = add("restore", _restore, "a backup into a new folder")
+    restore.add_argument("file", type=Path, help="a backup")
+    _add_data(restore)
+
+
+def _add_data(command: argparse.ArgumentParser) -> None:
+    command.add_argument(
+        "--data",
+        type=Path,
+        default=Path.home() / "firstrocker-clinic",
+        help="the folder that holds everything (default: %(default)s)",
+    )
 
 
 def _add_settings(command: argparse.ArgumentParser) -> None:
@@ -287,3 +323,29 @@ def _validate(options: argparse.Namespace) -> None:
     from firstrocker.steps.validate import make_accuracy_table
 
     print(make_accuracy_table(options.out), end="")
+
+
+def _serve(options: argparse.Namespace) -> None:
+    from firstrocker.web.commands import serve
+    from firstrocker.web.options import Options
+
+    where = Options(options.host, options.port, options.origin)
+    serve(options.data, where, cores=options.cores, at_once=options.at_once)
+
+
+def _account(options: argparse.Namespace) -> None:
+    from firstrocker.web.commands import add_account
+
+    add_account(options.data, name=options.name, clinic=options.clinic, role=options.role)
+
+
+def _backup(options: argparse.Namespace) -> None:
+    from firstrocker.web.backup import back_up
+
+    back_up(options.data, options.file)
+
+
+def _restore(options: argparse.Namespace) -> None:
+    from firstrocker.web.backup import restore
+
+    restore(options.file, options.data)

@@ -12,7 +12,7 @@ from math import degrees
 from types import MappingProxyType
 from typing import Literal
 
-from firstrocker.gait import side
+from firstrocker.gait import evidence, side
 from firstrocker.motion import seat
 from firstrocker.signals import checks, exchanged, match, recordings, samples, timing
 
@@ -266,6 +266,23 @@ _WALK = (
         "nothing",
         "24 of 33 simulated, 39 of 59 recorded; as published: 0 of 11 simulated, 4 of 59 recorded, both feet of two "
         "walks of one person, why is not known",
+    ),
+    Fault(
+        "axes-unclear",
+        "no sideways axis stands out in how a sensor turned",
+        f"less than {100 * evidence.LEAST_PLANAR['foot']:.0f} % (foot) or {100 * evidence.LEAST_PLANAR['shank']:.0f} % "
+        "(shank) of its turning about one axis",
+        "flagged; angles, rates and clearance may be wrong",
+        "nothing",
+        "wrongly: 0 of 11 kinds simulated, 0 of 61 recorded",
+    ),
+    Fault(
+        "foot-points-aside",
+        "the foot went elsewhere than its axes point",
+        f"{degrees(evidence.MOST_HEADING_OFF):.0f} deg over {evidence.LEAST_STRAIGHT} steady strides or more",
+        "flagged; pitch, rates and clearance may be wrong",
+        "nothing",
+        "wrongly: 0 of 11 kinds simulated, 0 of 59 recorded",
     ),
     Fault(
         "toe-below-ground",

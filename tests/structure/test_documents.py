@@ -110,3 +110,11 @@ def test_constraints_pin_everything_and_nothing_of_this_machine() -> None:
     assert len(asked) > 10
     assert asked <= pinned
     assert not Path(REPOSITORY / "requirements.txt").exists()
+
+
+def test_what_protects_the_clinic_s_page_is_tested() -> None:
+    text = (REPOSITORY / "config" / "clinic.md").read_text(encoding="utf-8")
+    named = set(re.findall(r"`(test_\w+)`", text))
+    tests = "\n".join(path.read_text(encoding="utf-8") for path in (REPOSITORY / "tests" / "web").glob("test_*.py"))
+    assert len(named) > 30
+    assert {name for name in named if f"def {name}(" not in tests} == set()

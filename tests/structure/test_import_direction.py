@@ -44,7 +44,8 @@ SHELL = {
         "stamps",
         "pool",
     },
-    "cli": {"steps", "settings", "settings_text", "faults_text", "layout", "guard"},
+    "web": {"signals", "files", "layout"},
+    "cli": {"steps", "web", "settings", "settings_text", "faults_text", "layout", "guard"},
     "__main__": {"cli"},
 }
 """What each part of the shell may import besides itself and what all share."""

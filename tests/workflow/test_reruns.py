@@ -23,7 +23,11 @@ TABLES = {
     "summary": tables.SUMMARY,
     "comparison": tables.COMPARISON,
 }
-ALL_JOBS = {(rule, person) for rule in ("strides", "study") for person in PEOPLE} | {("cohort", ""), ("all", "")}
+ALL_JOBS = {(rule, person) for rule in ("strides", "study") for person in PEOPLE} | {
+    ("cohort", ""),
+    ("courses", ""),
+    ("all", ""),
+}
 
 
 @pytest.fixture(scope="module")
@@ -62,7 +66,7 @@ def touched(path: Path) -> Iterator[None]:
 
 
 def jobs_of(person: str, *rules: str) -> set[tuple[str, str]]:
-    return {(rule, person) for rule in rules} | {("cohort", ""), ("all", "")}
+    return {(rule, person) for rule in rules} | {("cohort", ""), ("courses", ""), ("all", "")}
 
 
 def test_every_promised_file_is_there(place: Path) -> None:
@@ -119,7 +123,7 @@ def test_a_second_session_of_a_person_is_followed_and_touches_no_one_else(place:
     second = first.with_name("ses-2")
     shutil.copytree(first, second)
     try:
-        assert plan(place) == jobs_of("P02", "strides", "study", "course")
+        assert plan(place) == jobs_of("P02", "strides", "study")
     finally:
         shutil.rmtree(second)
 
