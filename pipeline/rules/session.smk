@@ -15,7 +15,9 @@ checkpoint sessions:
         results=plan.results,
         loggers=plan.loggers,
         settings=plan.settings_for("signals", "motion", "gait", "bids", "study"),
-        source=plan.source("steps.strides", "steps.study", "steps.report", "steps.letter"),
+        source=plan.source(
+            "steps.strides", "steps.study", "steps.report", "steps.letter"
+        ),
         told=lambda wildcards: plan.told(wildcards.part),
     message:
         "sessions: {params.told}"

@@ -9,7 +9,8 @@ from pathlib import Path
 import pytest
 
 from bids.schema import missing_fields, strange_names
-from firstrocker.cli import USER_MISTAKE, main
+from firstrocker.cli import main
+from firstrocker.commands import USER_MISTAKE
 from firstrocker.files import read_table
 from firstrocker.settings import Settings
 from firstrocker.steps.bids import export_results, export_study

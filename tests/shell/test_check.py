@@ -9,7 +9,8 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from firstrocker.cli import USER_MISTAKE, main
+from firstrocker.cli import main
+from firstrocker.commands import USER_MISTAKE
 from firstrocker.settings import Settings
 from firstrocker.steps.check import Trouble, check_study, told
 from firstrocker.steps.strides import make_strides

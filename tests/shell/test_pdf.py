@@ -8,7 +8,8 @@ from pathlib import Path
 import pytest
 from pypdf import PdfReader
 
-from firstrocker.cli import USER_MISTAKE, main
+from firstrocker.cli import main
+from firstrocker.commands import USER_MISTAKE
 from firstrocker.errors import FirstrockerError
 from firstrocker.steps.pdf import make_pdf
 from report.browser import needs_chromium

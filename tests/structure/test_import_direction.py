@@ -45,7 +45,8 @@ SHELL = {
         "pool",
     },
     "web": {"signals", "files", "layout"},
-    "cli": {"steps", "web", "settings", "settings_text", "faults_text", "layout", "guard"},
+    "commands": {"steps", "web", "settings", "settings_text", "faults_text", "layout"},
+    "cli": {"commands", "guard"},
     "__main__": {"cli"},
 }
 """What each part of the shell may import besides itself and what all share."""

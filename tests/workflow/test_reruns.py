@@ -23,11 +23,8 @@ TABLES = {
     "summary": tables.SUMMARY,
     "comparison": tables.COMPARISON,
 }
-ALL_JOBS = {(rule, person) for rule in ("strides", "study") for person in PEOPLE} | {
-    ("cohort", ""),
-    ("courses", ""),
-    ("all", ""),
-}
+ALWAYS = {("cohort", ""), ("courses", ""), ("all", "")}
+ALL_JOBS = {(rule, person) for rule in ("strides", "study") for person in PEOPLE} | ALWAYS
 
 
 @pytest.fixture(scope="module")
@@ -66,7 +63,7 @@ def touched(path: Path) -> Iterator[None]:
 
 
 def jobs_of(person: str, *rules: str) -> set[tuple[str, str]]:
-    return {(rule, person) for rule in rules} | {("cohort", ""), ("courses", ""), ("all", "")}
+    return {(rule, person) for rule in rules} | ALWAYS
 
 
 def test_every_promised_file_is_there(place: Path) -> None:

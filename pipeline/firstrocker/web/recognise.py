@@ -8,8 +8,6 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import asdict, dataclass, replace
 from hashlib import sha256
-from importlib import import_module
-from importlib.util import find_spec
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -222,11 +220,8 @@ def _proposed(path: Path) -> Understood:
     from pydantic import ValidationError
 
     from firstrocker.errors import FirstrockerError
+    from firstrocker.signals.describe import describe
     from firstrocker.signals.profiles import LoggerProfile
-
-    if find_spec("firstrocker.signals.describe") is None:
-        return Understood(problem=_UNKNOWN)
-    describe = import_module("firstrocker.signals.describe").describe
 
     try:
         found = describe(path)
