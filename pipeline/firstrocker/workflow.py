@@ -27,7 +27,17 @@ from firstrocker.layout import (
 from firstrocker.settings import Settings, load_settings
 from firstrocker.sources import source_hash
 
-COHORT_TABLES = ("sessions", "strides", "summary", "comparison", "effects")
+COHORT_TABLES = (
+    "sessions",
+    "strides",
+    "summary",
+    "comparison",
+    "effects",
+    "people",
+    "reliability",
+    "curves",
+    "spm",
+)
 DEMO_STUDY = "demo-study"
 KEYS = ("settings", "study", "results", "loggers")
 

@@ -8,6 +8,7 @@ rule cohort:
             "strides.parquet",
             "summary.parquet",
             "comparison.parquet",
+            "curves.parquet",
             "quality.json",
         ),
     output:
