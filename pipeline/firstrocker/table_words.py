@@ -8,7 +8,11 @@ TABLES: dict[str, str] = {
     "summary": "One row per walk, side and measure, over the strides that count (`steady`).",
     "comparison": "One row per side, measure and pair: `unbraced` and `braced`, and each two walks (`walk:<walk>`).",
     "sessions": "`cohort/` only: one row per session.",
-    "effects": "`cohort/` only: one row per leg and measure: differences within people, gathered across people.",
+    "effects": "`cohort/` only: one row per leg, question and measure: what a brace or more resistance does.",
+    "people": "`cohort/` only: one row per person, leg and measure: unbraced, braced and the difference.",
+    "reliability": "`cohort/` only: one row per leg, measure, condition and kind of repeat: how well repeats agree.",
+    "cohort_curves": "`cohort/` only: one row per leg, person, condition and percent of stride: mean curves.",
+    "spm": "`cohort/` only: one row per leg, curve and percent: whole curves compared, unbraced and braced.",
 }
 """What one row is, by table."""
 
@@ -59,7 +63,7 @@ COLUMNS: dict[str, tuple[str, str]] = {
     "other": ("", "What is compared: braced or `walk:<walk>`."),
     "n_reference": ("", "Strides that count of the reference."),
     "n_other": ("", "Strides that count of the other."),
-    "difference": ("the measure's", "Other minus reference; in effects, the mean of it over people."),
+    "difference": ("the measure's", "Other minus reference."),
     "ci_low": ("the measure's", "Lower end of the interval; those of all pairs of walks of a measure hold together."),
     "ci_high": ("the measure's", "Its upper end."),
     "smallest_real_change": ("the measure's", "What two walks may differ by although nothing has changed."),
@@ -83,8 +87,6 @@ COLUMNS: dict[str, tuple[str, str]] = {
 
 OF_TABLE: dict[tuple[str, str], tuple[str, str]] = {
     ("sessions", "steady"): ("", "Strides that count."),
-    ("effects", "sd"): ("the measure's", "Standard deviation of the difference between people; null for one person."),
-    ("effects", "ci_low"): ("the measure's", "Lower end of the interval of the mean; null under three people."),
 }
 """Where a column means something else in one table."""
 

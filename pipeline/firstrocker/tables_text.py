@@ -15,7 +15,13 @@ SCHEMAS: dict[str, pa.Schema] = {
     "comparison": tables.COMPARISON,
     "sessions": tables.SESSIONS,
     "effects": tables.EFFECTS,
+    "people": tables.PEOPLE,
+    "reliability": tables.RELIABILITY,
+    "cohort_curves": tables.COHORT_CURVES,
+    "spm": tables.SPM,
 }
+FILES = {"cohort_curves": "cohort/curves"}
+"""Names of files that are not those of their schemas."""
 _TYPES = {"string": "string", "double": "float", "int64": "int", "bool": "bool"}
 _TWINS = "`<measure>_se`"
 
@@ -32,7 +38,7 @@ def tables_markdown() -> str:
     for name, schema in SCHEMAS.items():
         lines += [
             "",
-            f"### {name}.parquet",
+            f"### {FILES.get(name, name)}.parquet",
             "",
             TABLES[name],
             "",
@@ -49,7 +55,8 @@ def _rows(table: str, schema: pa.Schema) -> list[list[str]]:
     for field in schema:
         if field.name.endswith("_se") and field.name.removesuffix("_se") in BY_COLUMN:
             continue
-        unit, meaning = _described(table, field.name)
+        own = (field.metadata or {}).get(b"description")
+        unit, meaning = ("", own.decode()) if own else _described(table, field.name)
         rows.append([f"`{field.name}`", _TYPES[str(field.type)], unit or "-", meaning.replace("|", "\\|")])
     if table == "strides":
         without = ", ".join(f"`{measure.column}`" for measure in MEASURES if not measure.has_se)

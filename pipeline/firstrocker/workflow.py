@@ -22,7 +22,17 @@ from firstrocker.settings import Settings, load_settings
 from firstrocker.sources import source_hash
 from firstrocker.stamps import Stamp, made_stamp, recipe_of, steps_to_make, wanted_stamp
 
-COHORT_TABLES = ("sessions", "strides", "summary", "comparison", "effects")
+COHORT_TABLES = (
+    "sessions",
+    "strides",
+    "summary",
+    "comparison",
+    "effects",
+    "people",
+    "reliability",
+    "curves",
+    "spm",
+)
 DEMO_STUDY = "demo-study"
 KEYS = ("settings", "study", "results", "loggers", "sessions_per_job")
 MOST_SESSIONS = 200

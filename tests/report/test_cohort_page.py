@@ -2,12 +2,19 @@
 
 from __future__ import annotations
 
+import re
+from collections.abc import Sequence
 from typing import Any
 
 import pyarrow as pa
+import pytest
 
 from firstrocker import tables
+from firstrocker.model import Side
 from firstrocker.report.cohort import render_cohort
+from firstrocker.report.cohort_words import curve_sentence, effect_sentence
+from firstrocker.study.cohort import effects, own_effects
+from study.test_cohort import CHANGES, SLAP, doses, study
 
 
 def session(subject: str, status: str, side: str | None = "left") -> dict[str, Any]:
@@ -16,24 +23,97 @@ def session(subject: str, status: str, side: str | None = "left") -> dict[str, A
 
 
 def change(subject: str, difference: float, **more: Any) -> dict[str, Any]:
-    usual = {"session": "1", "side": "left", "measure": "slap_rate_deg_s", "reference": "unbraced", "other": "braced"}
+    usual = {"session": "1", "side": "left", "measure": SLAP, "reference": "unbraced", "other": "braced"}
     ends = {"ci_low": difference - 20, "ci_high": difference + 20, "smallest_real_change": 15.0, "verdict": "lower"}
     return usual | ends | {"subject": subject, "difference": difference} | more
 
 
-def test_each_persons_own_change_is_shown_for_the_affected_side() -> None:
-    sessions = pa.Table.from_pylist(
-        [session("P1", "ok"), session("P2", "flagged", "right"), session("P3", "rejected", None)],
-        schema=tables.SESSIONS,
+def page(
+    sessions: Sequence[dict[str, Any]],
+    *,
+    summary: Sequence[dict[str, Any]] = (),
+    comparison: Sequence[dict[str, Any]] = (),
+    units: dict[Any, str] | None = None,
+) -> str:
+    sides: dict[tuple[str, str], Side] = {(row["subject"], row["session"]): "left" for row in summary}
+    table = pa.Table.from_pylist(list(summary), schema=tables.SUMMARY)
+    return render_cohort(
+        sessions=pa.Table.from_pylist(list(sessions), schema=tables.SESSIONS),
+        effects=effects(table, sides, units=units or {}, confidence=0.95, min_strides=5),
+        people=own_effects(table, sides, min_strides=5),
+        reliability=tables.RELIABILITY.empty_table(),
+        curves=tables.COHORT_CURVES.empty_table(),
+        spm=tables.SPM.empty_table(),
+        comparison=pa.Table.from_pylist(list(comparison), schema=tables.COMPARISON),
+        confidence=0.95,
     )
+
+
+def test_each_sessions_own_change_is_shown_for_the_affected_side() -> None:
+    sessions = [session("P1", "ok"), session("P2", "flagged", "right"), session("P3", "rejected", None)]
     rows = [change("P1", -80.0), change("P1", 5.0, side="right"), change("P2", -30.0, side="right")]
     rows.append(change("P1", 7.0, reference="walk:a", other="walk:b"))
-    comparison = pa.Table.from_pylist(rows, schema=tables.COMPARISON)
-    html = render_cohort(sessions, tables.EFFECTS.empty_table(), confidence=0.95, comparison=comparison)
+    html = page(sessions, comparison=rows)
     assert "\u221280<small>\u2212100 to \u221260</small><small>lower</small>" in html
     assert "\u221230<small>" in html
     assert "+5<" not in html
     assert "+7<" not in html
     assert "1 ok, 1 flagged, 1 rejected" in html
-    plain = render_cohort(sessions, tables.EFFECTS.empty_table(), confidence=0.95)
-    assert "own change" not in plain
+
+
+def test_the_page_opens_with_what_was_found() -> None:
+    people = [session(f"P{k:02}", "ok") for k in range(7)] + [session("X", "rejected", None)]
+    html = page(people, summary=study(CHANGES))
+    first = html.index("What was found")
+    assert first < html.index("Slap rate is 53\u00b0/s lower braced than unbraced on average over 7 people")
+    assert "7 of 7 people changed that way." in html
+    assert first < html.index("Sessions to look at first") < html.index("<svg")
+    assert "Nothing speaks against normal effects." in html
+    assert html.count("<svg") == 1
+    ids = re.findall(r' id="([^"]+)"', html)
+    assert len(ids) == len(set(ids))
+    assert not re.search(r"#0[0-9]0[0-9]0[0-9]\b", html)
+    assert "http" not in html.replace("http://www.w3.org", "")
+    assert html == page(people, summary=study(CHANGES))
+
+
+def test_doses_are_told_over_the_range_walked() -> None:
+    rows, units = doses({f"A{k}": "Shore A" for k in range(5)})
+    html = page([session(f"A{k}", "ok") for k in range(5)], summary=rows, units=units)
+    assert "lower with more resistance than with less (from 50 to 70\u00a0Shore A)" in html
+
+
+def test_names_cannot_break_the_page() -> None:
+    rows = [row | {"subject": f"<b>{row['subject']}&"} for row in study(CHANGES)]
+    html = page([session("P1", "ok")], summary=rows)
+    assert "<b>" not in html
+
+
+@pytest.mark.parametrize(
+    ("changes", "words"),
+    [
+        (CHANGES[:2], "2 people, too few for an interval"),
+        ([-10.0, 12.0, 3.0, -4.0], "no clear change braced on average over 4 people"),
+        ([5.0] * 4, "whose differences do not vary"),
+    ],
+)
+def test_a_sentence_says_no_more_than_its_interval(changes: list[float], words: str) -> None:
+    sides: dict[tuple[str, str], Side] = {(row["subject"], "1"): "left" for row in study(changes)}
+    table = pa.Table.from_pylist(study(changes), schema=tables.SUMMARY)
+    (row,) = effects(table, sides, units={}, confidence=0.95, min_strides=5).to_pylist()
+    sentence = effect_sentence(row, changes, 1)
+    assert words in sentence
+    assert "changed that way" not in sentence
+
+
+def test_curves_are_told_in_words() -> None:
+    rows = [
+        {"curve": "ankle_deg", "people": 8, "percent": k, "t": 1.0, "cluster": 0 if 10 <= k <= 20 else None}
+        | {"difference": -2.5, "p_value": 0.003 if 10 <= k <= 20 else None}
+        for k in range(101)
+    ]
+    assert curve_sentence(rows) == (
+        "Ankle is on average 2.5\u00b0 lower braced from 10 to 20\u00a0% (p 0.003) of the stride (8 people)."
+    )
+    assert "nowhere along the stride" in curve_sentence([row | {"cluster": None} for row in rows])
+    assert "cannot be told from 1 person." in curve_sentence([row | {"t": None, "people": 1} for row in rows])

@@ -3,26 +3,38 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from pathlib import Path
 from typing import Any, cast
 
 import pyarrow as pa
 
 from firstrocker import tables
-from firstrocker.files import read_table, write_table, write_text
+from firstrocker.files import read_table, replacing, write_table, write_text
 from firstrocker.layout import SessionName, find_sessions, gravest_finding
 from firstrocker.model import Side
 from firstrocker.report.cohort import render_cohort
-from firstrocker.settings import Settings
-from firstrocker.study.cohort import effects
+from firstrocker.settings import Settings, StudySettings
+from firstrocker.study.cohort import Sessions, Units, effects, own_effects
+from firstrocker.study.curves import compare_curves, person_curves, walk_curves
+from firstrocker.study.multiple import LEADING
+from firstrocker.study.repeated import reliability
 
 SECTIONS = ("study",)
 """The sections of the settings that this step's results depend on."""
 
+GATHERED: Mapping[str, pa.Schema] = {
+    "strides": tables.STRIDES,
+    "summary": tables.SUMMARY,
+    "comparison": tables.COMPARISON,
+}
+"""Tables of all sessions, one below the other."""
+
 
 def make_cohort(study: Path, results: Path, *, settings: Settings) -> None:
     """Gather every session of ``study`` from ``results`` into ``results/cohort``.
+
+    One session is read at a time: what is held of all of them is their summaries and mean curves.
 
     Args:
         study: the study folder; its sessions are the ones that are gathered, whatever else lies in the results.
@@ -32,37 +44,96 @@ def make_cohort(study: Path, results: Path, *, settings: Settings) -> None:
     names = find_sessions(study)[0]
     quality = {name: read_quality(results / name.folder / "quality.json") for name in names}
     sessions = pa.Table.from_pylist([session_row(name, quality[name]) for name in names], schema=tables.SESSIONS)
-    gathered = {name: gather(results, names, name, schema) for name, schema in GATHERED.items()}
     affected = {
         (name.subject, name.session): cast("Side", record["affected_side"])
         for name, record in quality.items()
         if record["affected_side"] is not None
     }
-    found = effects(gathered["comparison"], affected, confidence=settings.study.confidence)
     out = results / "cohort"
-    for name, table in (gathered | {"sessions": sessions, "effects": found}).items():
-        write_table(out / f"{name}.parquet", table)
-    page = render_cohort(sessions, found, confidence=settings.study.confidence, comparison=gathered["comparison"])
+    for table, schema in GATHERED.items():
+        gather(out / f"{table}.parquet", results, names, schema)
+    summary = read_table(out / "summary.parquet")
+    found = across_people(summary, affected, units=resistance_units(quality), study=settings.study)
+    found |= curves_across_people(results, names, affected, study=settings.study)
+    for table, content in ({"sessions": sessions} | found).items():
+        write_table(out / f"{table}.parquet", content)
+    page = render_cohort(
+        sessions=sessions,
+        **found,
+        comparison=of_conditions(out / "comparison.parquet"),
+        confidence=settings.study.confidence,
+    )
     write_text(out / "report.html", page)
 
 
-GATHERED: Mapping[str, pa.Schema] = {
-    "strides": tables.STRIDES,
-    "summary": tables.SUMMARY,
-    "comparison": tables.COMPARISON,
-}
+def across_people(summary: pa.Table, affected: Sessions, *, units: Units, study: StudySettings) -> dict[str, pa.Table]:
+    """The tables that are made of walk means: effects, people and reliability."""
+    level, least = study.confidence, study.min_strides
+    return {
+        "effects": effects(summary, affected, units=units, confidence=level, min_strides=least),
+        "people": own_effects(summary, affected, min_strides=least),
+        "reliability": reliability(summary, affected, confidence=level, min_strides=least),
+    }
 
 
-def gather(results: Path, names: Sequence[SessionName], table: str, schema: pa.Schema) -> pa.Table:
-    """One table of all sessions, one below the other."""
-    parts = (read_table(results / name.folder / f"{table}.parquet").cast(schema) for name in names)
-    return pa.concat_tables([schema.empty_table(), *parts]).combine_chunks()
+def curves_across_people(
+    results: Path, names: Sequence[SessionName], affected: Sessions, *, study: StudySettings
+) -> dict[str, pa.Table]:
+    """The tables that are made of curves: each person's, and where braced and unbraced differ."""
+    walks = (
+        walk
+        for name in names
+        for walk in walk_curves(read_table(results / name.folder / "curves.parquet"), min_strides=study.min_strides)
+    )
+    people = person_curves(walks, affected)
+    return {"curves": people, "spm": compare_curves(people, confidence=study.confidence)}
+
+
+def gather(path: Path, results: Path, names: Sequence[SessionName], schema: pa.Schema) -> None:
+    """Write one table of all sessions, one below the other, to ``path``; its name is that of the sessions' tables."""
+    import pyarrow.parquet as pq
+
+    with replacing(path) as temporary, pq.ParquetWriter(temporary, schema, compression="zstd") as writer:
+        for part in _parts(path.name, results, names, schema):
+            writer.write_table(part)
+
+
+_ROWS = 50_000
+"""Rows of a row group, at least: small sessions are put together."""
+
+
+def _parts(name: str, results: Path, names: Sequence[SessionName], schema: pa.Schema) -> Iterator[pa.Table]:
+    waiting = [schema.empty_table()]
+    for one in names:
+        waiting.append(read_table(results / one.folder / name).cast(schema))
+        if sum(part.num_rows for part in waiting) >= _ROWS:
+            yield pa.concat_tables(waiting).combine_chunks()
+            waiting = [schema.empty_table()]
+    yield pa.concat_tables(waiting).combine_chunks()
+
+
+def of_conditions(path: Path) -> pa.Table:
+    """The rows of a comparison that set braced against unbraced in a leading measure: all that the page shows of it."""
+    import pyarrow.parquet as pq
+
+    wanted = [("reference", "=", "unbraced"), ("measure", "in", list(LEADING))]
+    return pq.read_table(path, filters=wanted, memory_map=False, partitioning=None)
 
 
 def read_quality(path: Path) -> dict[str, Any]:
     """The content of a quality.json."""
     record: dict[str, Any] = json.loads(path.read_text(encoding="utf-8"))
     return record
+
+
+def resistance_units(quality: Mapping[SessionName, Mapping[str, Any]]) -> dict[tuple[str, str, str], str]:
+    """(subject, session, walk) -> unit of the walk's resistance, where the session file gives one."""
+    return {
+        (name.subject, name.session, walk["walk"]): walk["setting"]["unit"]
+        for name, record in quality.items()
+        for walk in record["walks"]
+        if walk.get("setting") and walk["setting"].get("unit")
+    }
 
 
 def session_row(name: SessionName, record: Mapping[str, Any]) -> dict[str, Any]:
