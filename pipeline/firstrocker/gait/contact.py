@@ -14,7 +14,7 @@ import numpy as np
 from firstrocker.gait.crossings import first_crossing, last_crossing
 from firstrocker.model import FloatArray
 from firstrocker.motion.foot import FootMotion
-from firstrocker.motion.integrate import derivative
+from firstrocker.motion.integrate import at, derivative
 
 CONTACT_PITCH = np.radians(3.0)
 """rad of pitch at contact beyond which it is the heel's or the forefoot's."""
@@ -24,20 +24,26 @@ ONSET = 0.5
 
 @dataclass(frozen=True)
 class _Search:
-    """Where an arrest is looked for: ``later_s`` after a point last sinks to ``height`` m over its rest.
+    """Where an arrest is looked for: about ``later_s`` after a point last sinks to ``height`` m over its rest.
 
-    spread_s: give or take. bounds_s: about that instant, what its onset may not leave.
+    spread_s: give or take. bounds_s: about that instant, what its onset may not leave. A point that sinks slowly takes
+    longer from ``height`` to the ground, by at most ``longest_s``.
     """
 
     height: float
     later_s: float
     spread_s: float
     bounds_s: tuple[float, float]
+    longest_s: float = 0.0
 
 
-KNOWN_SEAT = _Search(0.003, 0.010, 0.020, (-0.008, 0.014))
+KNOWN_SEAT = _Search(0.003, 0.003, 0.025, (-0.008, 0.010), 0.050)
 GUESSED_SEAT = _Search(0.010, 0.0, 0.070, (-np.inf, np.inf))
 SLOWED = _Search(0.30, 0.0, 0.060, (-np.inf, np.inf))  # its height is a share of the foot's greatest speed
+LOOK_BACK_S = 0.04
+"""s before that instant over which its speed is read."""
+LEFT_OPEN = 0.3
+"""Share of the time a slow point takes down to the ground by which its instant is uncertain."""
 STILL_FAST = 0.6
 """Share of its greatest speed above which the foot cannot be landing."""
 ARRESTED = 0.7
@@ -128,33 +134,45 @@ def _arrest(
     When the heel, or in a foot that does not land on it the lower of heel and toe, last sinks to its resting height
     tells where to look; there the greatest upward acceleration of that point is its arrest.
     """
-    heel, toe = points
-    part = slice(fastest, stop + 1)
+    part, rate_hz = slice(fastest, stop + 1), motion.rate_hz
     heights = [point.height[part] - point.height[stop] for point in points]
-    down, lift = last_crossing(heights[0], search.height, rising=False), heel.lift[part]
+    first, down = 0, last_crossing(heights[0], search.height, rising=False)
     landed = motion.pitch[part] - motion.pitch[stop]
     if np.isnan(down) or landed[round(down)] < CONTACT_PITCH:
         # Not on its heel: whichever point comes down first for good.
         down = last_crossing(np.minimum(*heights), search.height, rising=False)
-        if not np.isnan(down) and heights[1][round(down)] < heights[0][round(down)]:
-            lift = toe.lift[part]
+        first = int(not np.isnan(down) and heights[1][round(down)] < heights[0][round(down)])
     if np.isnan(down) or pace[fastest + round(down)] > STILL_FAST * pace[fastest]:
         # The points are so far off that they scrape the ground in flight: go by the foot's slowing down.
         search, down = SLOWED, last_crossing(pace[part] / pace[fastest], SLOWED.height, rising=False)
         if np.isnan(down):
             return float("nan")
-        lift = (heel if landed[round(down)] > -CONTACT_PITCH else toe).lift[part]
+        first = int(landed[round(down)] <= -CONTACT_PITCH)
+    lift = points[first].lift[part]
     peaks = np.flatnonzero((lift[1:-1] >= lift[:-2]) & (lift[1:-1] > lift[2:]) & (lift[1:-1] > 0.0)) + 1
     onsets = np.array([last_crossing(lift[: k + 1], ONSET * float(lift[k]), rising=True) for k in peaks])
     peaks, onsets = peaks[~np.isnan(onsets)], onsets[~np.isnan(onsets)]
     if not len(peaks):
         return float("nan")
-    centre, spread = down + search.later_s * motion.rate_hz, search.spread_s * motion.rate_hz
-    likely = np.exp(-0.5 * ((peaks - centre) / spread) ** 2)
+    sinking = _sinking(heights[first], down, search, rate_hz)
+    centre = down + search.later_s * rate_hz + sinking
+    spread = np.hypot(search.spread_s * rate_hz, LEFT_OPEN * sinking)
+    likely = np.exp(-0.5 * ((onsets - centre) / spread) ** 2)
     # The square root, for the other end's arrest that follows may be many times harder.
     onset = float(onsets[np.argmax(np.sqrt(lift[peaks]) * likely)])
     # A strap that rings, or a landing too soft to be felt, moves the arrest about; the height bounds it.
     # Read less than a hundred times a second, an arrest is smeared ahead of itself.
-    smeared = max(1.0 / motion.rate_hz - 0.01, 0.0)
-    early, late = (down + (margin + smeared) * motion.rate_hz for margin in search.bounds_s)
-    return fastest + min(max(onset, early), late)
+    smeared = max(1.0 / rate_hz - 0.01, 0.0)
+    early, late = (down + (margin + smeared) * rate_hz for margin in search.bounds_s)
+    onset = min(max(onset, early), late + (1.0 + LEFT_OPEN) * sinking)
+    return fastest + onset
+
+
+def _sinking(height: FloatArray, down: float, search: _Search, rate_hz: float) -> float:
+    """Samples a point takes from where it is looked for down to the ground, at the speed it then sinks at."""
+    if not search.longest_s:
+        return 0.0
+    # As fast as just before, for a height that is off by some millimetres is passed when the point has been arrested.
+    before = np.clip(down - np.array([LOOK_BACK_S, 0.5 * LOOK_BACK_S, 0.0]) * rate_hz, 0.0, len(height) - 1.0)
+    fall = float(np.max(-np.diff(at(height, before)))) / (0.5 * LOOK_BACK_S)
+    return float(search.longest_s * rate_hz / (1.0 + search.longest_s * max(fall, 0.0) / search.height))

@@ -31,7 +31,8 @@ class ShankMotion:
 
     rotation: (n, 3, 3) shank to world. angle, rate: rad, rad/s, shank-to-vertical, inclined positive. shock: m/s^2,
     magnitude of acceleration with gravity off. arm: (3,) m from the ankle to the sensor, shank axes. tilt_se: (k,) rad
-    at the foot's anchors. trusted: (n,) False where a gap or a saturated stretch touched.
+    at the foot's anchors. trusted: (n,) False where a gap or a saturated stretch touched. bridged: (n,) True where a few
+    lost samples were interpolated.
     """
 
     side: Side
@@ -42,6 +43,7 @@ class ShankMotion:
     arm: FloatArray
     tilt_se: FloatArray
     trusted: BoolArray
+    bridged: BoolArray
     mounting: Mounting
     reference_se: float
     findings: tuple[Finding, ...]
@@ -174,6 +176,7 @@ def track_shank(
         arm=arm,
         tilt_se=held.tilt_se.max(axis=1),
         trusted=signal.valid & ~signal.saturated,
+        bridged=np.zeros(len(force), dtype=np.bool_) if signal.bridged is None else signal.bridged,
         mounting=mount,
         reference_se=STANDING_SE if not findings else UNKNOWN_STANDING_SE,
         findings=tuple(findings),
