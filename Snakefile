@@ -13,16 +13,16 @@ min_version("9.0")
 configfile: f"{workflow.basedir}/config/config.yaml"
 
 
-plan = plan_run(config, home=workflow.basedir)
+plan = plan_run(config, home=workflow.basedir, run=workflow)
 
 
 wildcard_constraints:
-    subject=plan.label,
-    session=plan.label,
+    part=plan.part,
 
 
 include: "pipeline/rules/demo.smk"
 include: "pipeline/rules/session.smk"
+include: "pipeline/rules/course.smk"
 include: "pipeline/rules/cohort.smk"
 include: "pipeline/rules/validate.smk"
 
@@ -30,9 +30,14 @@ include: "pipeline/rules/validate.smk"
 rule all:
     default_target: True
     input:
-        lambda wildcards: plan.session_results(checkpoints),
+        lambda wildcards: plan.parts_done(checkpoints),
+        rules.courses.output,
         rules.cohort.output,
     localrule: True
+
+
+onstart:
+    plan.stop_promptly()
 
 
 onsuccess:

@@ -17,11 +17,14 @@ from firstrocker.errors import FirstrockerError, SignalError
 from firstrocker.gait.bouts import Stride, find_strides
 from firstrocker.gait.errors import Errors
 from firstrocker.gait.events import find_swings
+from firstrocker.gait.evidence import SideEvidence, WalkEvidence, seat_findings, side_evidence, walk_evidence
 from firstrocker.gait.findings import clearance_findings, stride_findings
 from firstrocker.gait.measures import Curves, curves
+from firstrocker.gait.side import side_findings
 from firstrocker.gait.table import curve_columns, stride_rows, strides_table, walk_keys
 from firstrocker.model import SIDES, Finding, Person, Side, Status, WalkLogs, WalkSignals
 from firstrocker.motion.foot import track_foot
+from firstrocker.motion.seat import check_seat
 from firstrocker.motion.shank import track_shank
 from firstrocker.settings import Settings
 from firstrocker.signals.clocks import align_walk
@@ -35,16 +38,21 @@ class SideResult:
     data: Curves
     strides: list[Stride]
     findings: tuple[Finding, ...]
+    evidence: SideEvidence
 
 
 @dataclass(frozen=True)
 class Result:
-    """A session's tables in the schemas of :mod:`firstrocker.tables`, what was noticed, and the session's status."""
+    """A session's tables in the schemas of :mod:`firstrocker.tables`, what was noticed, and the session's status.
+
+    evidence: what the numbers of each walk that could be analysed rest on.
+    """
 
     strides: pa.Table
     curves: pa.Table
     findings: tuple[Finding, ...]
     status: Status
+    evidence: tuple[WalkEvidence, ...] = ()
 
 
 def analyse(person: Person, walks: Sequence[WalkLogs], *, settings: Settings) -> Result:
@@ -62,6 +70,7 @@ def analyse(person: Person, walks: Sequence[WalkLogs], *, settings: Settings) ->
     stride_tables: list[pa.Table] = []
     curve_tables: list[pa.Table] = []
     findings: list[Finding] = []
+    evidence: list[WalkEvidence] = []
     for walk in walks:
         try:
             signals = align(walk, settings=settings)
@@ -69,6 +78,7 @@ def analyse(person: Person, walks: Sequence[WalkLogs], *, settings: Settings) ->
             findings.append(as_finding(mistake, walk.info.walk))
             continue
         findings += [replace(f, walk=walk.info.walk) for f in signals.findings]
+        sides: list[SideEvidence] = []
         for side in SIDES:
             if signals.find("foot", side) is None:
                 continue
@@ -78,17 +88,20 @@ def analyse(person: Person, walks: Sequence[WalkLogs], *, settings: Settings) ->
                 findings.append(replace(as_finding(mistake, walk.info.walk), side=side))
                 continue
             findings += [replace(f, walk=walk.info.walk, side=side) for f in result.findings]
+            sides.append(result.evidence)
             keys = walk_keys(person, walk.info, side)
             rows = stride_rows(keys, result.strides, result.data, Errors(result.data))
             findings += [replace(f, walk=walk.info.walk, side=side) for f in clearance_findings(rows)]
             stride_tables.append(strides_table(rows))
             curve_tables.append(curve_columns(keys, result.strides, result.data))
+        evidence.append(walk_evidence(signals, tuple(sides)))
     strides = pa.concat_tables([tables.STRIDES.empty_table(), *stride_tables])
     return Result(
         strides=strides,
         curves=pa.concat_tables([tables.CURVES.empty_table(), *curve_tables]),
         findings=tuple(findings),
         status=status_of(findings, usable=len(strides) > 0),
+        evidence=tuple(evidence),
     )
 
 
@@ -122,6 +135,7 @@ def analyse_side(person: Person, signals: WalkSignals, side: Side, *, settings: 
         rest_gyro=np.radians(motion.rest_gyro_deg_s),
         standing_tolerance=np.radians(motion.standing_tolerance_deg),
     )
+    foot = check_seat(foot, foot_signal)
     shank = None
     if shank_signal is not None:
         shank = track_shank(
@@ -142,8 +156,12 @@ def analyse_side(person: Person, signals: WalkSignals, side: Side, *, settings: 
         min_bout_strides=gait.min_bout_strides,
     )
     data = curves(foot, shank, smooth_s=1.2 / gait.rate_cutoff_hz)
-    found = foot.findings + (() if shank is None else shank.findings) + stride_findings(strides)
-    return SideResult(side, data, strides, found)
+    evidence = side_evidence(
+        signals, foot, shank, strides, rest_min_s=motion.rest_min_s, rest_gyro=np.radians(motion.rest_gyro_deg_s)
+    )
+    found = foot.findings + (() if shank is None else shank.findings) + seat_findings(evidence)
+    found += stride_findings(strides) + side_findings(strides, foot)
+    return SideResult(side, data, strides, found, evidence)
 
 
 def as_finding(mistake: FirstrockerError, walk: str | None = None) -> Finding:

@@ -1,4 +1,4 @@
-"""The command line: one sub-command per step. Each imports only what it uses, for start-up costs more than work."""
+"""The command line: one sub-command per step; commands.py has what each does."""
 
 from __future__ import annotations
 
@@ -7,16 +7,10 @@ import os
 import sys
 from collections.abc import Callable, Sequence
 from pathlib import Path
-from typing import TYPE_CHECKING
 
-from firstrocker import __version__
-from firstrocker.errors import FirstrockerError, SettingsError
-
-if TYPE_CHECKING:
-    from firstrocker.settings import Settings
-
-USER_MISTAKE = 2
-"""Exit status where what was asked for cannot be done; a bug ends with a traceback and status 1."""
+from firstrocker import __version__, commands
+from firstrocker.commands import USER_MISTAKE
+from firstrocker.errors import FirstrockerError
 
 
 def main(arguments: Sequence[str] | None = None) -> int:
@@ -25,49 +19,97 @@ def main(arguments: Sequence[str] | None = None) -> int:
     os.environ.setdefault("OMP_NUM_THREADS", "1")
     os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
     options = _parser().parse_args(arguments)
-    run: Callable[[argparse.Namespace], None] = options.run
+    run: Callable[[argparse.Namespace], int | None] = options.run
     try:
-        run(options)
+        if options.within is not None:
+            from firstrocker.guard import live_within
+
+            options.lock = live_within(options.within)
+        return run(options) or 0
     except FirstrockerError as mistake:
         print(f"firstrocker {options.command}: {mistake}", file=sys.stderr)
         return USER_MISTAKE
-    return 0
 
 
 def _parser() -> argparse.ArgumentParser:
     parser = argparse.ArgumentParser(prog="firstrocker", description="What a drop-foot brace does, stride by stride.")
     parser.add_argument("--version", action="version", version=f"%(prog)s {__version__}")
-    commands = parser.add_subparsers(dest="command", required=True, metavar="COMMAND")
+    parser.add_argument(
+        "--within", type=Path, metavar="RESULTS", help="as a job of a run on this results folder: end when the run does"
+    )
+    subparsers = parser.add_subparsers(dest="command", required=True, metavar="COMMAND")
 
-    def add(name: str, run: Callable[[argparse.Namespace], None], about: str) -> argparse.ArgumentParser:
-        command = commands.add_parser(name, help=about, description=about)
+    def add(name: str, run: Callable[[argparse.Namespace], int | None], about: str) -> argparse.ArgumentParser:
+        command = subparsers.add_parser(name, help=about, description=about)
         command.set_defaults(run=run)
         return command
 
-    demo = add("demo", _demo, "write a study of invented people to try everything on")
+    demo = add("demo", commands.demo, "write a study of invented people to try everything on")
     demo.add_argument("folder", type=Path, help="where; must not exist yet, or be empty")
     demo.add_argument("--seed", type=int, default=1, help="of the random numbers (default: %(default)s)")
 
-    strides = add("strides", _strides, "one session's logs to strides, curves and quality")
+    check = add(
+        "check", commands.check, "read a whole study and say everything that is to be mended; compute nothing from it"
+    )
+    check.add_argument("study", type=Path, help="the study folder")
+    check.add_argument(
+        "--loggers", type=Path, default=Path("config/loggers"), help="folder of logger profiles (default: %(default)s)"
+    )
+    _add_settings(check)
+
+    bids = add("bids", commands.bids, "write a study or its results as a Motion-BIDS dataset")
+    bids.add_argument("out", type=Path, help="the dataset's folder; must not exist yet, or be empty")
+    which = bids.add_mutually_exclusive_group(required=True)
+    which.add_argument("--study", type=Path, help="a study folder: its logs become a dataset")
+    which.add_argument("--results", type=Path, help="a results folder: its strides become a derivative dataset")
+    bids.add_argument(
+        "--loggers", type=Path, default=Path("config/loggers"), help="folder of logger profiles (default: %(default)s)"
+    )
+    _add_settings(bids)
+
+    describe = add("describe", commands.describe, "look at a log of an unknown logger and propose a profile for it")
+    describe.add_argument("file", type=Path, help="a log of some standing and a walk; of a zip: logs.zip/left.csv")
+
+    strides = add("strides", commands.strides, "one session's logs to strides, curves and quality")
     strides.add_argument("--session", type=Path, required=True, help="the session's folder in the study")
     strides.add_argument("--out", type=Path, required=True, help="the session's folder in the results")
     strides.add_argument("--loggers", type=Path, required=True, help="folder of logger profiles")
     _add_settings(strides)
 
-    study = add("study", _study, "one session's strides to summary, comparison and report")
+    study = add("study", commands.study, "one session's strides to summary, comparison, report and letter")
     study.add_argument("--results", type=Path, required=True, help="the session's folder in the results")
+    _add_follow_up(study)
     _add_settings(study)
 
-    report = add("report", _report, "one session's tables to its report alone")
+    report = add("report", commands.report, "one session's tables to its report alone")
     report.add_argument("--results", type=Path, required=True, help="the session's folder in the results")
+    _add_follow_up(report)
     _add_settings(report)
 
-    cohort = add("cohort", _cohort, "the results of all sessions of a study in one place")
+    pdf = add("pdf", commands.pdf, "a report's page as PDF, by Debian's chromium")
+    pdf.add_argument("page", type=Path, help="the report.html")
+    pdf.add_argument("out", type=Path, help="the PDF to write")
+
+    courses = add("courses", commands.courses, "the page of each person with several sessions")
+    courses.add_argument("--study", type=Path, required=True, help="the study folder")
+    courses.add_argument("--results", type=Path, required=True, help="the results folder")
+    _add_settings(courses)
+    sessions = add("sessions", commands.sessions, "what is not yet made of many sessions, from logs to reports")
+    sessions.add_argument("--study", type=Path, required=True, help="the study folder")
+    sessions.add_argument("--results", type=Path, required=True, help="the results folder")
+    sessions.add_argument("--loggers", type=Path, required=True, help="folder of logger profiles")
+    sessions.add_argument("--part", required=True, help="the first and the last session, as P01_20260302-P09_20260304")
+    sessions.add_argument("--processes", type=int, default=1, help="sessions at a time (default: %(default)s)")
+    sessions.add_argument("--log", type=Path, required=True, help="file for what they have to say")
+    _add_settings(sessions)
+    add("worker", commands.worker, "one of the processes of the command sessions; not for use by hand")
+
+    cohort = add("cohort", commands.cohort, "the results of all sessions of a study in one place")
     cohort.add_argument("--study", type=Path, required=True, help="the study folder: its sessions are the ones read")
     cohort.add_argument("--results", type=Path, required=True, help="the results folder")
     _add_settings(cohort)
 
-    settings = add("settings", _settings, "print every setting")
+    settings = add("settings", commands.settings, "print every setting")
     form = settings.add_mutually_exclusive_group()
     form.add_argument("--yaml", dest="form", action="store_const", const="yaml", help="as config/config.yaml (default)")
     form.add_argument("--markdown", dest="form", action="store_const", const="markdown", help="as tables to read")
@@ -76,9 +118,47 @@ def _parser() -> argparse.ArgumentParser:
         "--write", type=Path, metavar="CLONE", help="bring config/ of a clone in step; print what changed"
     )
 
-    validate = add("validate", _validate, "measure the errors on walks whose truth is known, and print the table")
+    validate = add(
+        "validate", commands.validate, "measure the errors on walks whose truth is known, and print the table"
+    )
     validate.add_argument("--out", type=Path, help="write the table here too, as Markdown")
+    _add_clinic(add)
     return parser
+
+
+def _add_clinic(add: Callable[..., argparse.ArgumentParser]) -> None:
+    """The sub-commands of the clinic's page."""
+    serve = add("serve", commands.serve, "the clinic's page, in a browser on this machine")
+    _add_data(serve)
+    serve.add_argument("--port", type=int, default=8000, help="where it listens (default: %(default)s)")
+    serve.add_argument("--host", default="127.0.0.1", help="the address it listens on (default: this machine alone)")
+    serve.add_argument("--origin", default="", help="https://NAME where a proxy takes the connections")
+    serve.add_argument("--cores", type=int, default=2, help="for each run (default: %(default)s)")
+    serve.add_argument("--at-once", type=int, default=1, help="runs side by side (default: %(default)s)")
+
+    account = add("account", commands.account, "make an account of the clinic's page; the password is asked for")
+    account.add_argument("do", choices=["add"])
+    account.add_argument("name", help="to sign in with")
+    account.add_argument("--clinic", required=True, help="whose people the account sees")
+    account.add_argument("--role", choices=["clinician", "admin"], default="clinician", help="(default: %(default)s)")
+    _add_data(account)
+
+    backup = add("backup", commands.backup, "everything of the clinic's page in one file, while it runs or not")
+    backup.add_argument("file", type=Path, help="to write, a zip; keep it as safe as the data")
+    _add_data(backup)
+
+    restore = add("restore", commands.restore, "a backup into a new folder")
+    restore.add_argument("file", type=Path, help="a backup")
+    _add_data(restore)
+
+
+def _add_data(command: argparse.ArgumentParser) -> None:
+    command.add_argument(
+        "--data",
+        type=Path,
+        default=Path.home() / "firstrocker-clinic",
+        help="the folder that holds everything (default: %(default)s)",
+    )
 
 
 def _add_settings(command: argparse.ArgumentParser) -> None:
@@ -87,73 +167,7 @@ def _add_settings(command: argparse.ArgumentParser) -> None:
     )
 
 
-def _read_settings(given: str) -> Settings:
-    import yaml
-
-    from firstrocker.settings import load_settings
-
-    inline = given.lstrip().startswith("{")
-    where = "--settings" if inline else given
-    try:
-        data = yaml.safe_load(given if inline else Path(given).read_text(encoding="utf-8"))
-    except OSError as error:
-        raise SettingsError(f"cannot be read: {error.strerror}.", where=where, remedy="Mend the path.") from None
-    except (yaml.YAMLError, UnicodeDecodeError) as error:
-        raise SettingsError(f"is not YAML: {' '.join(str(error).split())}.", where=where) from None
-    if isinstance(data, dict) and set(data) == {"settings"}:
-        data = data["settings"]
-    return load_settings(data, where=where)
-
-
-def _demo(options: argparse.Namespace) -> None:
-    from firstrocker.steps.demo import make_demo
-
-    make_demo(options.folder, seed=options.seed)
-
-
-def _strides(options: argparse.Namespace) -> None:
-    from firstrocker.steps.strides import make_strides
-
-    make_strides(options.session, options.out, settings=_read_settings(options.settings), loggers=options.loggers)
-
-
-def _study(options: argparse.Namespace) -> None:
-    from firstrocker.steps.report import make_report
-    from firstrocker.steps.study import make_study
-
-    settings = _read_settings(options.settings)
-    make_study(options.results, settings=settings)
-    make_report(options.results, settings=settings)
-
-
-def _report(options: argparse.Namespace) -> None:
-    from firstrocker.steps.report import make_report
-
-    make_report(options.results, settings=_read_settings(options.settings))
-
-
-def _cohort(options: argparse.Namespace) -> None:
-    from firstrocker.steps.cohort import make_cohort
-
-    make_cohort(options.study, options.results, settings=_read_settings(options.settings))
-
-
-def _settings(options: argparse.Namespace) -> None:
-    from firstrocker.settings_text import settings_markdown, settings_schema, settings_yaml, write_settings
-
-    if options.write is not None:
-        print("".join(f"{path}\n" for path in write_settings(options.write)), end="")
-    elif options.form == "markdown":
-        print(settings_markdown(), end="")
-    elif options.form == "schema":
-        import json
-
-        print(json.dumps(settings_schema(), indent=2))
-    else:
-        print(settings_yaml(), end="")
-
-
-def _validate(options: argparse.Namespace) -> None:
-    from firstrocker.steps.validate import make_accuracy_table
-
-    print(make_accuracy_table(options.out), end="")
+def _add_follow_up(command: argparse.ArgumentParser) -> None:
+    command.add_argument(
+        "--follow-up", action="store_true", help="the person has other sessions: let the report lead to course.html"
+    )

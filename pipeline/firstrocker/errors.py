@@ -47,6 +47,10 @@ class LogError(FirstrockerError):
 
     code = "log-unreadable"
 
+    def __init__(self, what: str, *, code: str = "log-unreadable", where: str = "", remedy: str = "") -> None:
+        super().__init__(what, where=where, remedy=remedy)
+        self.code = code
+
 
 class SignalError(FirstrockerError):
     """A log was read, but its signals cannot be what they are said to be, or cannot be analysed."""

@@ -8,11 +8,20 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
+from firstrocker.errors import SessionError
+
 SESSION_FILE = "session.yaml"
-STRIDES_FILES = ("strides.parquet", "curves.parquet", "quality.json")
-STUDY_FILES = ("summary.parquet", "comparison.parquet", "report.html")
+STRIDES_FILES = ("strides.parquet", "curves.parquet", "quality.json", "evidence.json")
+STUDY_FILES = ("summary.parquet", "comparison.parquet", "report.html", "letter.html")
+COURSE = "course.html"
+"""In a person's folder: the page over all sessions."""
+MADE = ".made"
+"""Folder of a results folder with what its parts were made from, and its locks."""
+
 LABEL = "[A-Za-z0-9]+"
 """What a subject's or session's label may hold; folders are ``sub-<label>/ses-<label>``."""
+PART = f"{LABEL}_{LABEL}-{LABEL}_{LABEL}"
+"""What the name of a part of a study looks like."""
 
 
 @dataclass(frozen=True, order=True)
@@ -37,6 +46,28 @@ def session_name(folder: Path) -> SessionName:
     return SessionName(folder.parent.name.removeprefix("sub-"), folder.name.removeprefix("ses-"))
 
 
+def part_name(first: SessionName, last: SessionName) -> str:
+    """The name of all sessions from one to another.
+
+    >>> part_name(SessionName("P01", "1"), SessionName("P09", "2"))
+    'P01_1-P09_2'
+    """
+    return f"{first.subject}_{first.session}-{last.subject}_{last.session}"
+
+
+def part_ends(name: str) -> tuple[SessionName, SessionName]:
+    """The first and the last session of a part, from its name.
+
+    Raises:
+        SessionError: the name is not that of a part.
+    """
+    found = re.fullmatch(PART.replace(LABEL, f"({LABEL})"), name)
+    if found is None:
+        raise SessionError("this is not a part of a study.", where=name, remedy="Write it as P01_1-P09_2.")
+    subject, session, last_subject, last_session = found.groups()
+    return SessionName(subject, session), SessionName(last_subject, last_session)
+
+
 def find_sessions(study: Path) -> tuple[list[SessionName], list[str]]:
     """Every session of a study folder, told by the folders' names, whatever they hold.
 
@@ -58,13 +89,21 @@ def find_sessions(study: Path) -> tuple[list[SessionName], list[str]]:
     return sorted(sessions), strays
 
 
+def is_followed_up(session: Path) -> bool:
+    """Whether the person of a session's folder in a study has other sessions."""
+    others = (path.name.removeprefix("ses-") for path in session.parent.glob("ses-*") if path.is_dir())
+    return sum(re.fullmatch(LABEL, label) is not None for label in others) > 1
+
+
 def session_files(folder: Path, loggers: tuple[Path, ...] = ()) -> list[Path]:
     """Every file that a session's results may depend on: all of its folder, and the logger profiles it may name.
 
     Dot-files are passed over. A profile counts where its name stands anywhere in ``session.yaml``: rather one too
-    many than one too few.
+    many than one too few. Where there is a folder ``motion/``, sidecars above the session count too.
     """
     files = [path for path in folder.rglob("*") if path.is_file() and not _hidden(path.relative_to(folder))]
+    if (folder / "motion").is_dir():
+        files += [path for place in (folder.parent, folder.parent.parent) for path in _sidecars(place)]
     return sorted(files) + [profile for place in loggers for profile in _profiles_named(folder / SESSION_FILE, place)]
 
 
@@ -77,6 +116,12 @@ def gravest_finding(record: Mapping[str, Any]) -> str:
     more = f" ({rest} more in quality.json)" if rest else ""
     place = f"walk {first['walk']}: " if first["walk"] else ""
     return f"{place}{first['message']} {first['remedy']}".strip() + more
+
+
+def _sidecars(place: Path) -> list[Path]:
+    """Files of a Motion-BIDS dataset that hold for the sessions below ``place``."""
+    names = ("*motion.json", "*channels.tsv", "*channels.json", "participants.tsv")
+    return [path for name in names for path in place.glob(name) if path.is_file()]
 
 
 def _profiles_named(session_file: Path, loggers: Path) -> list[Path]:

@@ -10,38 +10,18 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import Any
 
-from pydantic import BaseModel, ConfigDict, Field, ValidationError
+from pydantic import Field, ValidationError
 
 from firstrocker.errors import SettingsError
 from firstrocker.model import FilterName
-
-
-def _setting(
-    default: Any, *, unit: str, meaning: str, why: str, small: str = "", large: str = "", **bounds: Any
-) -> Any:
-    """A field with all that its documentation needs; ``bounds`` are pydantic's ge, gt, le and lt.
-
-    ``small`` and ``large`` say what a smaller or larger value brings; names and switches leave them out.
-    """
-    effect = f" Smaller: {small} Larger: {large}" if small or large else ""
-    return Field(
-        default,
-        description=f"{meaning} Unit: {unit}. Why: {why}{effect}",
-        json_schema_extra={"unit": unit, "meaning": meaning, "why": why, "small": small, "large": large},
-        **bounds,
-    )
-
-
-class Section(BaseModel):
-    """What all sections share: unknown keys are refused, values cannot be changed, no infinities."""
-
-    model_config = ConfigDict(extra="forbid", frozen=True, allow_inf_nan=False)
+from firstrocker.settings_bids import BidsSettings
+from firstrocker.settings_fields import Section, setting
 
 
 class SignalSettings(Section):
     """From logs to clean signals on one clock."""
 
-    rate_hz: float | None = _setting(
+    rate_hz: float | None = setting(
         None,
         unit="Hz",
         meaning="Rate of the walk's uniform clock; null takes the foot log's own.",
@@ -51,7 +31,7 @@ class SignalSettings(Section):
         ge=20.0,
         le=2000.0,
     )
-    max_bridge_s: float = _setting(
+    max_bridge_s: float = setting(
         0.035,
         unit="s",
         meaning="Longest time between two samples of a log that is interpolated and still counts as measured.",
@@ -61,7 +41,7 @@ class SignalSettings(Section):
         ge=0.0,
         le=0.5,
     )
-    max_clock_offset_s: float = _setting(
+    max_clock_offset_s: float = setting(
         10.0,
         unit="s",
         meaning="Greatest offset between the clocks of two logs of a walk that is searched for.",
@@ -76,13 +56,13 @@ class SignalSettings(Section):
 class MotionSettings(Section):
     """From signals to how foot and shank moved."""
 
-    filter: FilterName = _setting(
+    filter: FilterName = setting(
         "vqf",
         unit="name",
         meaning="Orientation filter that gives each segment's course.",
         why="the most accurate of these on reference recordings, and the fastest.",
     )
-    rest_min_s: float = _setting(
+    rest_min_s: float = setting(
         0.5,
         unit="s",
         meaning="Shortest quiet time that counts as standing still.",
@@ -92,7 +72,7 @@ class MotionSettings(Section):
         ge=0.1,
         le=10.0,
     )
-    rest_gyro_deg_s: float = _setting(
+    rest_gyro_deg_s: float = setting(
         3.0,
         unit="deg/s",
         meaning="Turning that spreads by less than this about its own mean counts as rest.",
@@ -102,7 +82,7 @@ class MotionSettings(Section):
         gt=0.0,
         le=60.0,
     )
-    standing_tolerance_deg: float = _setting(
+    standing_tolerance_deg: float = setting(
         5.0,
         unit="deg",
         meaning="Tilt of the standing foot against the foot in stance up to which standing gives the sole's level.",
@@ -117,7 +97,7 @@ class MotionSettings(Section):
 class GaitSettings(Section):
     """From motion to strides and their measures."""
 
-    turn_deg: float = _setting(
+    turn_deg: float = setting(
         20.0,
         unit="deg",
         meaning="A stride whose heading changes by more than this is a turn and does not count.",
@@ -127,7 +107,7 @@ class GaitSettings(Section):
         gt=0.0,
         le=180.0,
     )
-    bout_pause_s: float = _setting(
+    bout_pause_s: float = setting(
         2.5,
         unit="s",
         meaning="Standing longer than this between two swings of a foot ends a bout.",
@@ -137,7 +117,7 @@ class GaitSettings(Section):
         gt=0.3,
         le=30.0,
     )
-    stairs_m: float = _setting(
+    stairs_m: float = setting(
         0.10,
         unit="m",
         meaning="A stride in which the foot climbs or descends by more than this does not count.",
@@ -147,7 +127,7 @@ class GaitSettings(Section):
         gt=0.0,
         le=1.0,
     )
-    min_bout_strides: int = _setting(
+    min_bout_strides: int = setting(
         4,
         unit="strides",
         meaning="Bouts of fewer strides do not count.",
@@ -157,7 +137,7 @@ class GaitSettings(Section):
         ge=1,
         le=100,
     )
-    rate_cutoff_hz: float = _setting(
+    rate_cutoff_hz: float = setting(
         40.0,
         unit="Hz",
         meaning="Low-pass corner of the angular rates from which peak rates are read.",
@@ -172,7 +152,7 @@ class GaitSettings(Section):
 class StudySettings(Section):
     """From strides to summary and comparison."""
 
-    confidence: float = _setting(
+    confidence: float = setting(
         0.95,
         unit="1",
         meaning="Level of every interval of the comparison.",
@@ -182,7 +162,7 @@ class StudySettings(Section):
         ge=0.5,
         le=0.999,
     )
-    resamples: int = _setting(
+    resamples: int = setting(
         2000,
         unit="draws",
         meaning="Random draws behind the intervals that hold together over all pairs of walks.",
@@ -192,7 +172,7 @@ class StudySettings(Section):
         ge=100,
         le=100_000,
     )
-    seed: int = _setting(
+    seed: int = setting(
         1,
         unit="1",
         meaning="Seed of these draws.",
@@ -202,7 +182,7 @@ class StudySettings(Section):
         ge=0,
         le=2**31 - 1,
     )
-    min_strides: int = _setting(
+    min_strides: int = setting(
         5,
         unit="strides",
         meaning="Fewer steady strides than this on either side give the verdict 'too few strides'.",
@@ -221,6 +201,7 @@ class Settings(Section):
     motion: MotionSettings = Field(default_factory=MotionSettings, description="How foot and shank moved.")
     gait: GaitSettings = Field(default_factory=GaitSettings, description="Strides and their measures.")
     study: StudySettings = Field(default_factory=StudySettings, description="Summary and comparison.")
+    bids: BidsSettings = Field(default_factory=BidsSettings, description="How a Motion-BIDS dataset's labels read.")
 
 
 SECTIONS: dict[str, type[Section]] = {name: type(getattr(Settings(), name)) for name in Settings.model_fields}

@@ -22,6 +22,8 @@ settings:
 
 _BEGIN = "<!-- settings: printed by `firstrocker settings --markdown` -->"
 _END = "<!-- /settings -->"
+_TABLES_BEGIN = "<!-- tables: printed by `firstrocker settings --write` from tables_text.py -->"
+_TABLES_END = "<!-- /tables -->"
 
 
 def settings_yaml() -> str:
@@ -81,13 +83,17 @@ def _range(schema: dict[str, Any]) -> str:
 
 
 def write_settings(home: Path) -> list[Path]:
-    """Bring ``config/config.yaml`` and the tables of ``config/README.md`` below ``home`` in step with the model.
+    """Bring ``config/config.yaml``, and the settings and tables of ``config/README.md``, in step with the code.
+
+    Args:
+        home: where ``config`` lies.
 
     Returns:
         the files that had to be changed.
     """
     readme = home / "config" / "README.md"
-    wanted = {home / "config" / "config.yaml": settings_yaml(), readme: readme_with_settings(readme.read_text("utf-8"))}
+    told = readme_with_tables(readme_with_settings(readme.read_text("utf-8")))
+    wanted = {home / "config" / "config.yaml": settings_yaml(), readme: told}
     changed = [path for path, text in wanted.items() if not path.is_file() or path.read_text("utf-8") != text]
     for path in changed:
         write_text(path, wanted[path])
@@ -96,8 +102,19 @@ def write_settings(home: Path) -> list[Path]:
 
 def readme_with_settings(text: str) -> str:
     """``text`` with the settings' tables between its two marks."""
-    before, begin, rest = text.partition(_BEGIN)
-    _, end, after = rest.partition(_END)
-    if not end:
-        raise SettingsError("the marks around the settings are missing.", where="config/README.md")
-    return f"{before}{begin}\n\n{settings_markdown()}\n{end}{after}"
+    return _between(text, _BEGIN, settings_markdown(), _END)
+
+
+def readme_with_tables(text: str) -> str:
+    """``text`` with what the Parquet tables hold between its two marks."""
+    from firstrocker.tables_text import tables_markdown
+
+    return _between(text, _TABLES_BEGIN, tables_markdown(), _TABLES_END)
+
+
+def _between(text: str, begin: str, told: str, end: str) -> str:
+    before, _, rest = text.partition(begin)
+    _, found, after = rest.partition(end)
+    if not found:
+        raise SettingsError(f"the marks {begin} and {end} are missing.", where="config/README.md")
+    return f"{before}{begin}\n\n{told}\n{end}{after}"

@@ -10,26 +10,26 @@ import sys
 from collections.abc import Mapping
 from dataclasses import dataclass
 from difflib import get_close_matches
+from functools import cached_property
 from pathlib import Path
 from typing import Any
 
-from firstrocker.errors import SettingsError
+from firstrocker.errors import FirstrockerError, SettingsError
 from firstrocker.files import compact_json, sha256_of_json
-from firstrocker.layout import (
-    LABEL,
-    STRIDES_FILES,
-    STUDY_FILES,
-    SessionName,
-    find_sessions,
-    gravest_finding,
-    session_files,
-)
+from firstrocker.guard import begin_run, stop_promptly
+from firstrocker.layout import MADE, PART, SessionName, find_sessions, gravest_finding, part_ends, part_name
 from firstrocker.settings import Settings, load_settings
 from firstrocker.sources import source_hash
+from firstrocker.stamps import Stamp, made_stamp, recipe_of, steps_to_make, wanted_stamp
 
 COHORT_TABLES = ("sessions", "strides", "summary", "comparison", "effects")
 DEMO_STUDY = "demo-study"
-KEYS = ("settings", "study", "results", "loggers")
+KEYS = ("settings", "study", "results", "loggers", "sessions_per_job")
+MOST_SESSIONS = 200
+"""In one job of a cluster, unless ``sessions_per_job`` says else: some minutes of work, and what is lost when a node
+is. One machine makes all in one job."""
+MOST_TOLD = 20
+"""Sessions named before a job starts; of more, the number is enough."""
 
 
 @dataclass(frozen=True)
@@ -37,7 +37,8 @@ class Plan:
     """One run of the workflow: where it reads, where it writes, and with which settings.
 
     study: the study folder; made by the rule ``demo`` where none was given. results: the results folder. loggers: the
-    folder of logger profiles.
+    folder of logger profiles. run: Snakemake's own account of this run, asked for its cores and its part in it; None
+    where there is no Snakemake. per_job: sessions in a job of a cluster.
     """
 
     study: Path
@@ -46,16 +47,20 @@ class Plan:
     settings: Settings
     is_demo: bool
 
-    label = LABEL
+    run: Any = None
+    per_job: int = MOST_SESSIONS
+
+    part = PART
     demo_study = DEMO_STUDY
 
     @classmethod
-    def from_config(cls, config: Mapping[str, Any], *, home: Path | str) -> Plan:
+    def from_config(cls, config: Mapping[str, Any], *, home: Path | str, run: Any = None) -> Plan:
         """The plan that Snakemake's configuration asks for.
 
         Args:
-            config: the keys ``settings``, ``study``, ``results`` and ``loggers``, all optional.
+            config: the keys of ``KEYS``, all optional.
             home: the folder of the Snakefile.
+            run: Snakemake's own account of this run.
 
         Raises:
             SettingsError: an unknown key, an impossible setting, a study folder that is not there.
@@ -66,7 +71,7 @@ class Plan:
         study = _path(config, "study", Path(DEMO_STUDY))
         results = _path(config, "results", Path("results"))
         loggers = _path(config, "loggers", Path(home) / "config" / "loggers")
-        plan = cls(study, results, loggers, settings, is_demo=given is None)
+        plan = cls(study, results, loggers, settings, is_demo=given is None, run=run, per_job=_per_job(config))
         plan._check_folders()
         return plan
 
@@ -90,17 +95,19 @@ class Plan:
 
     # Names of outputs, with Snakemake's wildcards in them.
 
-    def session_file(self, name: str) -> str:
-        """The path of one of a session's results."""
-        return f"{self.results}/sub-{{subject}}/ses-{{session}}/{name}"
+    @property
+    def part_done(self) -> str:
+        """A mark that a part of the sessions is made; it holds for one run only."""
+        return f"{self.results}/{MADE}/parts/{{part}}"
 
-    def session_log(self, rule: str) -> str:
-        """The path of the log that a rule keeps for a session."""
-        return f"{self.results}/logs/sub-{{subject}}/ses-{{session}}/{rule}.log"
+    @property
+    def courses_done(self) -> str:
+        """A mark that the pages of people with several sessions are made."""
+        return f"{self.results}/{MADE}/courses"
 
-    def log(self, rule: str) -> str:
-        """The path of the log of a rule that runs once."""
-        return f"{self.results}/logs/{rule}.log"
+    def log(self, name: str) -> str:
+        """The path of a rule's log."""
+        return f"{self.results}/logs/{name}.log"
 
     @property
     def cohort_files(self) -> list[str]:
@@ -109,23 +116,73 @@ class Plan:
             f"{self.results}/cohort/report.html"
         ]
 
-    # Input functions: Snakemake calls them with the wildcards of a job.
+    # What there is to make.
 
-    def sessions(self, checkpoints: Any) -> list[SessionName]:
-        """Every session of the study; the demo study is made first."""
-        self._wait_for_demo(checkpoints)
+    @cached_property
+    def sessions(self) -> list[SessionName]:
+        """Every session of the study, sorted."""
         return find_sessions(self.study)[0]
 
-    def session_inputs(self, wildcards: Any, checkpoints: Any) -> list[str]:
-        """Every file of a session's folder and the logger profiles it names."""
-        self._wait_for_demo(checkpoints)
-        folder = self.study / SessionName(wildcards.subject, wildcards.session).folder
-        return [str(path) for path in session_files(folder, (self.loggers,))]
+    @cached_property
+    def wanted(self) -> dict[SessionName, Stamp]:
+        """What each session's results should be made from; looked at once in a run."""
+        recipe = recipe_of(self.settings)
+        return {name: wanted_stamp(self.study / name.folder, self.loggers, recipe) for name in self.sessions}
 
-    def session_results(self, checkpoints: Any, *names: str) -> list[str]:
-        """The named results of every session; all of them where none is named."""
-        wanted = names or STRIDES_FILES + STUDY_FILES
-        return [str(self.results / one.folder / name) for one in self.sessions(checkpoints) for name in wanted]
+    @cached_property
+    def to_make(self) -> dict[SessionName, tuple[str, ...]]:
+        """The sessions that are out of date, sorted, and the steps of each; looked at once in a run."""
+        all_steps = (
+            (name, steps_to_make(stamp, made_stamp(self.results, name))) for name, stamp in self.wanted.items()
+        )
+        return {name: steps for name, steps in all_steps if steps}
+
+    @property
+    def parts(self) -> list[str]:
+        """The parts that the sessions to make fall into, one job each: a single one here, more on a cluster."""
+        names = list(self.to_make)
+        size = len(names) if self.run is None or self.run.local_exec else self.per_job
+        pieces = [names[start : start + size] for start in range(0, len(names), max(size, 1))]
+        return [part_name(piece[0], piece[-1]) for piece in pieces]
+
+    def told(self, part: str) -> str:
+        """The sessions of a part, and what is made of them, in words."""
+        first, last = part_ends(part)
+        some = [f"{name.folder} ({', '.join(steps)})" for name, steps in self.to_make.items() if first <= name <= last]
+        more = f" and {len(some) - MOST_TOLD} more" if len(some) > MOST_TOLD else ""
+        return ", ".join(some[:MOST_TOLD]) + more
+
+    def sessions_stamp(self, checkpoints: Any) -> str:
+        """Fingerprint of all that the sessions' results are made from."""
+        self._wait_for_demo(checkpoints)
+        return sha256_of_json([[name.folder, stamp.study] for name, stamp in self.wanted.items()])[:16]
+
+    def threads(self, wildcards: Any) -> int:
+        """How many sessions a job makes at a time: all cores here; on a cluster what the profile says, else four."""
+        return int(getattr(self.run, "cores", None) or 4)
+
+    # Input functions: Snakemake calls them with the wildcards of a job.
+
+    def no_files(self) -> list[str]:
+        """No file; and what a killed run left unfinished is made again, whether or not the command line says so."""
+        if self.run is not None:
+            self.run.dag_settings.force_incomplete = True
+        return []
+
+    def parts_done(self, checkpoints: Any) -> list[str]:
+        """The marks of all parts that this run makes; the demo study is made first."""
+        self.no_files()
+        self._wait_for_demo(checkpoints)
+        return [self.part_done.format(part=part) for part in self.parts]
+
+    def wait_for_sessions(self, checkpoints: Any) -> list[str]:
+        """No file, but only when every session is made."""
+        self.no_files()
+        self._wait_for_demo(checkpoints)
+        if self.run is None or self.run.is_main_process:
+            for part in self.parts:
+                checkpoints.sessions.get(part=part)
+        return []
 
     def _wait_for_demo(self, checkpoints: Any) -> None:
         if self.is_demo:
@@ -137,21 +194,17 @@ class Plan:
         """The values of some sections as JSON on one line: what a step is given, and nothing it does not use."""
         return compact_json(self.settings.model_dump(mode="json", include=set(sections)))
 
-    def session_stamp(self, wildcards: Any, checkpoints: Any) -> str:
-        """Fingerprint of when a session's input files were last written.
-
-        Snakemake passes over a file that is newer but small and unchanged; here a file that was touched counts as new,
-        whatever its size.
-        """
-        inputs = map(Path, self.session_inputs(wildcards, checkpoints))
-        return sha256_of_json([[path.name, path.stat().st_mtime_ns] for path in inputs])[:16]
-
     @staticmethod
     def source(*steps: str) -> str:
         """Fingerprint of all code of the package that these modules use."""
         return source_hash(*(f"firstrocker.{step}" for step in steps))
 
-    # Words for the end of a run.
+    # Hooks: the beginning of the work, and words for the end of a run.
+
+    def stop_promptly(self) -> None:
+        """A request to end the run ends its jobs too; those of a cluster are Snakemake's affair."""
+        if self.run is not None and self.run.local_exec and self.run.is_main_process:
+            stop_promptly()
 
     def tell(self) -> None:
         """Print the closing lines on standard error, where Snakemake's own words go."""
@@ -169,14 +222,26 @@ class Plan:
         return lines
 
 
-def plan_run(config: Mapping[str, Any], *, home: Path | str) -> Plan:
-    """:meth:`Plan.from_config` for a Snakefile: a user's mistake ends the run with its sentence and no traceback."""
+def plan_run(config: Mapping[str, Any], *, home: Path | str, run: Any = None) -> Plan:
+    """:meth:`Plan.from_config` for a Snakefile, and the beginning of the run.
+
+    A run that makes something has its results folder and its working directory to itself from here on. A user's mistake
+    ends the run with its sentence and no traceback.
+
+    Args:
+        config: Snakemake's configuration.
+        home: the folder of the Snakefile.
+        run: Snakemake's own account of this run, its ``workflow``.
+    """
     try:
-        return Plan.from_config(config, home=home)
-    except SettingsError as mistake:
+        plan = Plan.from_config(config, home=home, run=run)
+        if run is not None and run.is_main_process and not run.output_settings.dryrun:
+            begin_run(plan.results)
+    except FirstrockerError as mistake:
         from snakemake.exceptions import WorkflowError
 
         raise WorkflowError(str(mistake)) from None
+    return plan
 
 
 def _refuse_unknown(config: Mapping[str, Any]) -> None:
@@ -195,6 +260,15 @@ def _path(config: Mapping[str, Any], key: str, default: Path) -> Path:
     if isinstance(value, (dict, list)):
         raise SettingsError("this is not a path.", where=f"{key}={value}", remedy="Settings stand under `settings`.")
     return Path(str(value)).expanduser()
+
+
+def _per_job(config: Mapping[str, Any]) -> int:
+    value = config.get("sessions_per_job", MOST_SESSIONS)
+    if not isinstance(value, int) or isinstance(value, bool) or value < 1:
+        raise SettingsError(
+            "this is not a number of sessions.", where=f"sessions_per_job={value}", remedy="Say 1 or more."
+        )
+    return value
 
 
 def _read_json(path: Path) -> dict[str, Any]:

@@ -3,13 +3,7 @@
 
 rule cohort:
     input:
-        lambda wildcards: plan.session_results(
-            checkpoints,
-            "strides.parquet",
-            "summary.parquet",
-            "comparison.parquet",
-            "quality.json",
-        ),
+        lambda wildcards: plan.wait_for_sessions(checkpoints),
     output:
         plan.cohort_files,
     log:
@@ -17,8 +11,9 @@ rule cohort:
     params:
         study=plan.study,
         results=plan.results,
-        settings=lambda wildcards: plan.settings_for("study"),
+        sessions=lambda wildcards: plan.sessions_stamp(checkpoints),
+        settings=plan.settings_for("study"),
         source=plan.source("steps.cohort"),
     shell:
-        "{sys.executable:q} -m firstrocker cohort --study {params.study:q} --results {params.results:q}"
-        " --settings {params.settings:q} > {log:q} 2>&1"
+        "exec {sys.executable:q} -m firstrocker --within {plan.results:q} cohort --study {params.study:q}"
+        " --results {params.results:q} --settings {params.settings:q} > {log:q} 2>&1"

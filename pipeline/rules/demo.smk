@@ -9,4 +9,4 @@ checkpoint demo:
     params:
         source=plan.source("steps.demo"),
     shell:
-        "{sys.executable:q} -m firstrocker demo {output:q} > {log:q} 2>&1"
+        "exec {sys.executable:q} -m firstrocker --within {plan.results:q} demo {output:q} > {log:q} 2>&1"

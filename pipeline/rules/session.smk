@@ -1,42 +1,27 @@
-# One session: logs to strides, strides to summary, comparison and report. Two jobs and not one, so that a setting of
-# the comparison leaves the strides alone; not three, for a process costs more to start than a comparison to compute.
+# The sessions: logs to strides, strides to summary, comparison, report and letter. One job makes many sessions, for a process
+# costs more to start than a session to compute; each session is made by itself, and only what is out of date of it
+# (pipeline/firstrocker/stamps.py). A checkpoint, so that what follows waits for the parts without naming them: which
+# parts there are differs from run to run.
 
 
-rule strides:
-    input:
-        lambda wildcards: plan.session_inputs(wildcards, checkpoints),
+checkpoint sessions:
     output:
-        strides=plan.session_file("strides.parquet"),
-        curves=plan.session_file("curves.parquet"),
-        quality=plan.session_file("quality.json"),
+        touch(plan.part_done),
     log:
-        plan.session_log("strides"),
+        plan.log("sessions/{part}"),
+    threads: plan.threads
     params:
-        session=f"{plan.study}/sub-{{subject}}/ses-{{session}}",
-        out=plan.session_file(""),
+        study=plan.study,
+        results=plan.results,
         loggers=plan.loggers,
-        settings=lambda wildcards: plan.settings_for("signals", "motion", "gait"),
-        written=lambda wildcards: plan.session_stamp(wildcards, checkpoints),
-        source=plan.source("steps.strides"),
+        settings=plan.settings_for("signals", "motion", "gait", "bids", "study"),
+        source=plan.source(
+            "steps.strides", "steps.study", "steps.report", "steps.letter"
+        ),
+        told=lambda wildcards: plan.told(wildcards.part),
+    message:
+        "sessions: {params.told}"
     shell:
-        "{sys.executable:q} -m firstrocker strides --session {params.session:q} --out {params.out:q}"
-        " --loggers {params.loggers:q} --settings {params.settings:q} > {log:q} 2>&1"
-
-
-rule study:
-    input:
-        strides=rules.strides.output.strides,
-        curves=rules.strides.output.curves,
-        quality=rules.strides.output.quality,
-    output:
-        summary=plan.session_file("summary.parquet"),
-        comparison=plan.session_file("comparison.parquet"),
-        report=plan.session_file("report.html"),
-    log:
-        plan.session_log("study"),
-    params:
-        results=plan.session_file(""),
-        settings=lambda wildcards: plan.settings_for("study"),
-        source=plan.source("steps.study", "steps.report"),
-    shell:
-        "{sys.executable:q} -m firstrocker study --results {params.results:q} --settings {params.settings:q} > {log:q} 2>&1"
+        "exec {sys.executable:q} -m firstrocker --within {plan.results:q} sessions --study {params.study:q}"
+        " --results {params.results:q} --loggers {params.loggers:q} --settings {params.settings:q}"
+        " --part {wildcards.part} --processes {threads} --log {log:q}"

@@ -2,6 +2,8 @@
 
 
 rule validate:
+    input:
+        lambda wildcards: plan.no_files(),
     output:
         f"{plan.results}/accuracy.md",
     log:
@@ -9,4 +11,4 @@ rule validate:
     params:
         source=plan.source("steps.validate"),
     shell:
-        "{sys.executable:q} -m firstrocker validate --out {output:q} 2> {log:q}"
+        "exec {sys.executable:q} -m firstrocker --within {plan.results:q} validate --out {output:q} 2> {log:q}"

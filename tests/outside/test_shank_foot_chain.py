@@ -55,6 +55,12 @@ def test_shared_clocks_are_found_to_agree() -> None:
         assert abs(clock.offset_s) < 0.01
 
 
+def test_no_seat_is_found_fault_with() -> None:
+    result = analyse(PERSON, [walk()], settings=Settings())
+    assert not {finding.code for finding in result.findings} & {"axes-unclear", "foot-points-aside"}
+    assert all(check.likeness > 0.9 and abs(check.left_over) < 0.01 for check in result.evidence[0].checks)
+
+
 def test_straight_strides_are_plausible() -> None:
     straight = strides()[strides()["left_out"] == ""]
     assert len(straight) >= 6

@@ -10,7 +10,6 @@ from hypothesis import strategies as st
 
 from firstrocker.measures import MEASURES
 from firstrocker.report.numbers import MINUS, decimals_of, interval, number
-from firstrocker.report.strip import strip
 from firstrocker.report.words import MAIN, compared
 from firstrocker.tables import VERDICTS
 
@@ -80,28 +79,6 @@ def test_an_interval_without_zero_that_is_no_real_change_says_both() -> None:
 def test_main_measures_exist() -> None:
     assert set(MAIN) <= {measure.column for measure in MEASURES}
     assert len(set(MAIN)) == len(MAIN)
-
-
-@given(st.lists(st.floats(-500, 500), min_size=1, max_size=30), st.none() | st.floats(0, 50))
-def test_everything_of_a_strip_lies_inside_it(values: list[float], se: float | None) -> None:
-    mean = sum(values) / len(values)
-    summary = [{"walk": "a", "condition": "braced", "mean": mean, "se": se, "n": len(values)}]
-    found = strip("slap_rate_deg_s", summary, {"a": values}, {})
-    assert found is not None
-    left, right = found["left"], found["width"] - 120
-    drawn = found["rows"][0]
-    places = [*drawn["dots"], drawn["mean"], *(end for end in (drawn["low"], drawn["high"]) if end is not None)]
-    places += [tick["x"] for tick in found["ticks"]]
-    assert min(places) >= left - 1
-    assert max(places) <= right
-    assert 2 <= len(found["ticks"]) <= 9
-    texts = [tick["text"] for tick in found["ticks"]]
-    assert len(set(texts)) == len(texts)
-
-
-def test_a_strip_needs_a_mean() -> None:
-    summary = [{"walk": "a", "condition": "braced", "mean": None, "se": None, "n": 0}]
-    assert strip("slap_rate_deg_s", summary, {}, {}) is None
 
 
 @pytest.mark.parametrize(

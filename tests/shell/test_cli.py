@@ -12,7 +12,8 @@ import pytest
 import yaml
 
 from firstrocker import __version__
-from firstrocker.cli import USER_MISTAKE, main
+from firstrocker.cli import main
+from firstrocker.commands import USER_MISTAKE
 from firstrocker.settings import Settings
 from structure.tree import REPOSITORY
 

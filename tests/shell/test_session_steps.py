@@ -5,7 +5,6 @@ from __future__ import annotations
 import json
 import shutil
 from pathlib import Path
-from types import SimpleNamespace
 
 import pytest
 
@@ -31,7 +30,7 @@ def test_a_session_from_logs_to_report(tmp_path: Path) -> None:
     quality = json.loads((out / "quality.json").read_text(encoding="utf-8"))
     assert quality["status"] in ("ok", "flagged")
     assert quality["affected_side"] == "left"
-    assert list(quality["settings"]) == ["gait", "motion", "signals"]
+    assert list(quality["settings"]) == ["bids", "gait", "motion", "signals"]
     assert quality["inputs"] == {path.name: sha256_of(path) for path in sorted(session.iterdir())}
     strides = read_table(out / "strides.parquet")
     assert [walk["sides"]["left"]["strides"] for walk in quality["walks"]] == [
@@ -41,8 +40,13 @@ def test_a_session_from_logs_to_report(tmp_path: Path) -> None:
     assert {path.name for path in out.iterdir()} == {*STRIDES_FILES, *STUDY_FILES}
     assert read_table(out / "comparison.parquet").num_rows > 0
     page = (out / "report.html").read_bytes()
+    assert b'href="letter.html"' in page
     assert main(["report", "--results", str(out)]) == 0
     assert (out / "report.html").read_bytes() == page
+    link = b'href="../course.html"'
+    assert link not in page
+    assert main(["report", "--results", str(out), "--follow-up"]) == 0
+    assert link in (out / "report.html").read_bytes()
 
 
 def test_a_setting_reaches_the_core(tmp_path: Path) -> None:
@@ -92,19 +96,32 @@ def test_the_demo_is_a_study_that_says_it_is_invented(tmp_path: Path) -> None:
     assert [path.name for path in tmp_path.iterdir()] == ["demo"]
     assert "invented" in (folder / "README.txt").read_text(encoding="utf-8").lower()
     plan = Plan.from_config({"study": str(folder), "results": str(tmp_path / "out")}, home=REPOSITORY)
-    assert len(plan.session_results(None, "quality.json")) >= 2
+    assert len(plan.sessions) >= 2
     assert plan.closing_lines() == []
 
 
-def test_the_stamp_of_a_session_sees_a_touch_and_a_new_file(tmp_path: Path) -> None:
-    session = write_session(tmp_path / "study", "P01", seed=0, walks="a")
-    plan = Plan.from_config({"study": str(tmp_path / "study")}, home=REPOSITORY)
-    wildcards = SimpleNamespace(subject="P01", session="1")
-    stamps = [plan.session_stamp(wildcards, None)]
-    assert plan.session_stamp(wildcards, None) == stamps[0]
-    (session / "a_foot.csv").touch()
-    stamps.append(plan.session_stamp(wildcards, None))
-    (session / "note.txt").write_text("")
-    stamps.append(plan.session_stamp(wildcards, None))
-    assert len(set(stamps)) == 3
-    assert plan.session_inputs(wildcards, None) == sorted(str(path) for path in session.iterdir())
+def test_many_sessions_are_made_as_one_by_one(tmp_path: Path) -> None:
+    study, results = tmp_path / "study", tmp_path / "results"
+    sessions = [write_session(study, person, seed=0, walks="a") for person in ("P01", "P02", "P03")]
+    (sessions[1] / "session.yaml").unlink()
+    many = ["sessions", "--study", str(study), "--results", str(results), "--loggers", str(LOGGERS)]
+    many += ["--log", str(tmp_path / "log"), "--part", "P01_1-P02_1", "--processes", "2"]
+    assert main(many) == 0
+    assert not (results / "sub-P03").exists()
+    for session in sessions[:2]:
+        out = tmp_path / "single" / session.parent.name / session.name
+        assert main(strides_command(session, out)) == 0
+        assert main(["study", "--results", str(out)]) == 0
+        made = results / session.parent.name / session.name
+        assert {path.name: sha256_of(path) for path in out.iterdir()} == {
+            path.name: sha256_of(path) for path in made.iterdir()
+        }
+    before = {path: path.stat().st_mtime_ns for path in results.rglob("*.*")}
+    assert main(many) == 0
+    assert {path: path.stat().st_mtime_ns for path in results.rglob("*.*")} == before
+
+
+def test_a_part_that_is_none_is_told(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    many = ["sessions", "--study", str(tmp_path), "--results", str(tmp_path), "--loggers", str(LOGGERS)]
+    assert main([*many, "--log", str(tmp_path / "log"), "--part", "all"]) == 2
+    assert "Write it as P01_1-P09_2" in capsys.readouterr().err

@@ -72,7 +72,7 @@ def test_every_field_says_what_it_is() -> None:
             assert about["unit"], f"{section}.{name}"
             assert str(about["meaning"]).endswith("."), f"{section}.{name}"
             assert str(about["why"]).endswith("."), f"{section}.{name}"
-            is_number = not isinstance(field.default, str)
+            is_number = not isinstance(field.default, str | dict)
             assert bool(about["small"]) == bool(about["large"]), f"{section}.{name}"
             assert bool(about["small"]) == is_number, f"{section}.{name}"
 

@@ -9,7 +9,8 @@ from typing import Any
 import pytest
 
 from firstrocker.errors import SettingsError
-from firstrocker.workflow import DEMO_STUDY, Plan, plan_run
+from firstrocker.layout import SessionName, part_ends
+from firstrocker.workflow import DEMO_STUDY, MOST_SESSIONS, MOST_TOLD, Plan, plan_run
 
 
 @pytest.fixture
@@ -38,10 +39,35 @@ def test_without_configuration_it_is_the_demo(home: Path) -> None:
 def test_a_study_of_ones_own(home: Path, study: Path) -> None:
     plan = Plan.from_config({"study": str(study), "results": "out"}, home=home)
     assert not plan.is_demo
-    wanted = plan.session_results(NoDemo(), "quality.json")
-    assert wanted == ["out/sub-P01/ses-1/quality.json"]
-    assert len(plan.session_results(NoDemo())) == 6
-    assert plan.session_file("a.json") == "out/sub-{subject}/ses-{session}/a.json"
+    assert plan.sessions == [SessionName("P01", "1")]
+    assert plan.parts_done(NoDemo()) == ["out/.made/parts/P01_1-P01_1"]
+    assert plan.told("P01_1-P01_1") == "sub-P01/ses-1 (strides, study)"
+    assert plan.part_done == "out/.made/parts/{part}"
+
+
+class OnACluster:
+    """What a plan asks of Snakemake's account of a run that sends its jobs away."""
+
+    local_exec = False
+    is_main_process = False
+    cores = None
+
+
+def test_on_a_cluster_the_sessions_fall_into_parts(home: Path, study: Path) -> None:
+    names = [f"P{number:04d}" for number in range(2 * MOST_SESSIONS + 1)]
+    for name in names:
+        (study / f"sub-{name}" / "ses-1").mkdir(parents=True)
+    given = {"study": str(study), "results": "out"}
+    plan = Plan.from_config(given, home=home, run=OnACluster())
+    ends = [part_ends(part) for part in plan.parts]
+    assert len(ends) == 3
+    inside = [[name for name in plan.sessions if first <= name <= last] for first, last in ends]
+    assert sorted(name for part in inside for name in part) == plan.sessions
+    assert max(map(len, inside)) == MOST_SESSIONS
+    assert plan.threads(None) == 4
+    assert plan.told(plan.parts[0]).endswith(f" and {MOST_SESSIONS - MOST_TOLD} more")
+    assert len(Plan.from_config(given, home=home).parts) == 1
+    assert len(Plan.from_config(given | {"sessions_per_job": 300}, home=home, run=OnACluster()).parts) == 2
 
 
 def test_a_step_is_given_the_settings_it_uses_and_no_others(home: Path) -> None:
@@ -61,6 +87,7 @@ def test_a_step_is_given_the_settings_it_uses_and_no_others(home: Path) -> None:
         ({"study": "nowhere"}, "study=nowhere: there is no such folder"),
         ({"study": {"confidence": 0.9}}, "this is not a path"),
         ({"loggers": "nowhere"}, "loggers=nowhere: there is no such folder"),
+        ({"sessions_per_job": 0}, "sessions_per_job=0: this is not a number of sessions"),
         ({"study": ".", "results": "./"}, "study and results are one folder"),
         ({"settings": {"gait": {"turn_dge": 3}}}, "did you mean gait.turn_deg?"),
     ],

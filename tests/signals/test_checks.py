@@ -105,7 +105,7 @@ def test_a_gain_error_is_told_by_its_size(gain: float, severity: str | None) -> 
 def test_a_gain_beyond_use_is_refused() -> None:
     log = foot_log()
     error = refused(replace(log, acceleration=log.acceleration * 1.3))
-    assert error.code == "accelerometer-gain"
+    assert error.code == "accelerometer-unusable"
     assert "instead of 9.8" in error.what
 
 

@@ -48,3 +48,14 @@ def test_rounded_peaks_of_a_leg_are_no_limit() -> None:
     for hz in (0.7, 1.0, 3.0, 10.0):
         sway = noise + 8.0 * np.sin(2.0 * np.pi * hz * log.time)[:, None] * np.array([1.0, 0.7, -0.4])
         assert not at_limit(replace(log, angular_velocity=sway))[:, 1].any(), hz
+
+
+@pytest.mark.parametrize("step", [0.1, 1.0])
+def test_peaks_read_in_coarse_steps_are_no_limit(step: float) -> None:
+    """A peak that turns slowly puts several samples on the sensor's topmost step, and more on the next ones."""
+    walker = walk(GAITS["normal"], seed=2, strides=6, bouts=1, turns=())
+    log = record(walker, "shank", "left", Mounting(FOOT_SEAT), replace(ORDINARY, rate_hz=200.0), seed=1)
+    coarse = np.radians(step) * np.round(log.angular_velocity / np.radians(step))
+    extremes = [values[values >= values.max() - 1e-9] for values in (*coarse.T, *-coarse.T)]
+    assert step < 1.0 or max(len(top) for top in extremes) >= 3
+    assert not at_limit(replace(log, angular_velocity=coarse))[:, 1].any()

@@ -33,6 +33,13 @@ def test_every_profile_that_comes_along_is_valid() -> None:
         assert isinstance(load_profile(LOGGERS / f"{name}.yaml"), LoggerProfile)
 
 
+def test_every_key_of_a_profile_is_described() -> None:
+    text = (LOGGERS.parent / "README.md").read_text(encoding="utf-8")
+    table = text[text.index("## Logger profiles") :]
+    for key in LoggerProfile.model_fields:
+        assert f"| `{key}` |" in table
+
+
 def test_the_sessions_own_profile_wins() -> None:
     name = profile_names(LOGGERS)[0]
     own = LoggerProfile.model_validate(PROFILE)
@@ -68,7 +75,7 @@ def test_a_wrong_profile_file_is_told_with_every_problem(tmp_path: Path) -> None
         ({"axes": "guess"}, "'guess' says nothing of the axes"),
         ({"sampling_rate_hz": 0}, "must be over 0"),
         ({"skip_rows": 1.5}, "is not a number"),
-        ({"delimiter": "::"}, "must have at most 1 sign"),
+        ({"delimiter": "::"}, "'::' cannot part two columns"),
     ],
 )
 def test_a_profile_that_cannot_be_is_refused(change: dict[str, Any], words: str) -> None:

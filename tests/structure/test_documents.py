@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import ast
 import re
 import subprocess
 from pathlib import Path
@@ -9,10 +10,14 @@ from pathlib import Path
 import pytest
 import yaml
 
+from firstrocker.faults import BY_CODE
+from firstrocker.faults_text import readme_with_faults
 from firstrocker.settings import Settings, load_settings
 from firstrocker.settings_text import readme_with_settings, settings_yaml
-from structure.tree import REPOSITORY
+from structure.tree import REPOSITORY, modules, tree_of
 
+NO_FAULTS = {"error", "settings", "signal"}
+"""Codes of the tree's own bases and of mistakes in the run's settings, which no finding carries."""
 README = (REPOSITORY / "README.md").read_text(encoding="utf-8")
 CI = (REPOSITORY / ".ci" / "run").read_text(encoding="utf-8")
 
@@ -60,6 +65,33 @@ def test_config_readme_describes_every_setting() -> None:
             assert f"| `{name}` |" in text
 
 
+def test_config_readme_holds_the_table_of_faults() -> None:
+    text = (REPOSITORY / "config" / "README.md").read_text(encoding="utf-8")
+    assert text == readme_with_faults(text), "run: firstrocker settings --write ."
+
+
+def codes_in_the_code() -> set[str]:
+    """Every code of a finding or an exception that stands somewhere in the package."""
+    codes: set[str] = set()
+    for path in modules():
+        for node in ast.walk(tree_of(path)):
+            if isinstance(node, ast.Call):
+                called = node.func.id if isinstance(node.func, ast.Name) else getattr(node.func, "attr", "")
+                given = [k.value for k in node.keywords if k.arg == "code"]
+                given += node.args[:1] if called == "Finding" else []
+                codes |= {c.value for c in given if isinstance(c, ast.Constant) and isinstance(c.value, str)}
+            elif isinstance(node, ast.Assign) and getattr(node.targets[0], "id", "") == "code":
+                assert isinstance(node.value, ast.Constant)
+                codes.add(str(node.value.value))
+    return codes - NO_FAULTS
+
+
+def test_every_code_is_in_the_table_of_faults_and_every_row_is_of_use() -> None:
+    assert codes_in_the_code() == set(BY_CODE), "faults.py: a row for every code of a finding, and no other"
+    for fault in BY_CODE.values():
+        assert all((fault.what, fault.threshold, fault.action))
+
+
 def test_every_profile_is_described() -> None:
     text = (REPOSITORY / "config" / "README.md").read_text(encoding="utf-8")
     for profile in sorted((REPOSITORY / "config" / "profiles").iterdir()):
@@ -78,3 +110,11 @@ def test_constraints_pin_everything_and_nothing_of_this_machine() -> None:
     assert len(asked) > 10
     assert asked <= pinned
     assert not Path(REPOSITORY / "requirements.txt").exists()
+
+
+def test_what_protects_the_clinic_s_page_is_tested() -> None:
+    text = (REPOSITORY / "config" / "clinic.md").read_text(encoding="utf-8")
+    named = set(re.findall(r"`(test_\w+)`", text))
+    tests = "\n".join(path.read_text(encoding="utf-8") for path in (REPOSITORY / "tests" / "web").glob("test_*.py"))
+    assert len(named) > 30
+    assert {name for name in named if f"def {name}(" not in tests} == set()

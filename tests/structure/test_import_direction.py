@@ -13,16 +13,40 @@ from structure.tree import leg_of, module_name, modules, tree_of
 LEGS = ["signals", "motion", "gait", "study", "report"]
 SHARED = {"", "errors", "model", "measures", "tables"}
 SHELL = {
+    "bids": {"signals", "files"},
     "chain": {*LEGS[:4], "settings"},
     "synth": {*LEGS[:4], "chain", "settings", "layout", "files"},
-    "settings": set(),
-    "settings_text": {"settings", "files"},
+    "settings": {"settings_bids", "settings_fields"},
+    "settings_bids": {"settings_fields"},
+    "settings_fields": set(),
+    "settings_text": {"settings", "files", "tables_text"},
+    "tables_text": {"table_words"},
+    "table_words": set(),
+    "faults": {*LEGS[:3]},
+    "faults_text": {"faults", "files"},
     "files": set(),
     "layout": set(),
     "sources": set(),
-    "workflow": {"settings", "files", "layout", "sources"},
-    "steps": {*LEGS, "chain", "synth", "settings", "files", "layout"},
-    "cli": {"steps", "settings", "settings_text"},
+    "stamps": {"settings", "files", "layout", "sources"},
+    "guard": {"layout"},
+    "pool": set(),
+    "workflow": {"settings", "files", "layout", "sources", "stamps", "guard"},
+    "steps": {
+        *LEGS,
+        "bids",
+        "chain",
+        "faults",
+        "settings_bids",
+        "synth",
+        "settings",
+        "files",
+        "layout",
+        "stamps",
+        "pool",
+    },
+    "web": {"signals", "files", "layout"},
+    "commands": {"steps", "web", "settings", "settings_text", "faults_text", "layout"},
+    "cli": {"commands", "guard"},
     "__main__": {"cli"},
 }
 """What each part of the shell may import besides itself and what all share."""
@@ -41,7 +65,18 @@ FORBIDDEN_IN_CORE = {
 }
 READERS = {
     f"firstrocker.signals.{name}"
-    for name in ("columns", "parquet", "profiles", "read", "readers", "session", "yamlfile")
+    for name in (
+        "columns",
+        "describe",
+        "motion_bids",
+        "motion_session",
+        "parquet",
+        "profiles",
+        "read",
+        "readers",
+        "session",
+        "yamlfile",
+    )
 }
 """The only modules of the core that touch files."""
 

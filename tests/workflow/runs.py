@@ -35,13 +35,14 @@ class Run:
 
     @property
     def jobs(self) -> set[tuple[str, str]]:
-        """(rule, subject) of every job that was run or, in a dry run, would be; subject is empty outside sessions."""
+        """(rule or step, subject) of what was made or, in a dry run, would be; subject is empty outside sessions."""
         found: set[tuple[str, str]] = set()
         for block in re.split(r"\n\[[A-Z][a-z]{2} [A-Z][a-z]{2} .*\]\n", self.text):
-            rule = re.match(r"(?:local)?(?:rule|checkpoint) (\w+):", block)
-            if rule is not None:
-                subject = re.search(r"wildcards: subject=(\w+)", block)
-                found.add((rule.group(1), subject.group(1) if subject else ""))
+            if rule := re.match(r"(?:local)?(?:rule|checkpoint) (\w+):", block):
+                found.add((rule.group(1), ""))
+            elif told := re.match(r"Job \d+: sessions: (.*)", block):
+                for subject, steps in re.findall(r"sub-(\w+)/ses-\w+ \(([\w, ]+)\)", told.group(1)):
+                    found |= {(step, subject) for step in steps.split(", ")}
         return found
 
     @property
@@ -86,10 +87,10 @@ def edited_package(folder: Path, module: str, *, extra: str = "") -> Path:
 
 
 def fingerprints(results: Path) -> dict[str, str]:
-    """Relative path -> SHA-256 of every result but the logs."""
+    """Relative path -> SHA-256 of every result but the logs, and the account of what they were made from."""
     files = (path for path in sorted(results.rglob("*")) if path.is_file())
     return {
         str(path.relative_to(results)): hashlib.sha256(path.read_bytes()).hexdigest()
         for path in files
-        if path.relative_to(results).parts[0] != "logs"
+        if path.relative_to(results).parts[0] not in ("logs", ".made")
     }

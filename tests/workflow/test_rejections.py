@@ -142,7 +142,7 @@ def test_a_bug_ends_the_run_with_a_status_and_a_traceback_and_the_others_are_mad
     assert run.status != 0
     results = tmp_path / "results"
     assert not (results / "sub-P11" / "ses-1" / "quality.json").exists()
-    log = (results / "logs" / "sub-P11" / "ses-1" / "strides.log").read_text(encoding="utf-8")
+    log = (results / "logs" / "sub-P11" / "ses-1.log").read_text(encoding="utf-8")
     assert "Traceback" in log
     assert "IndexError: a bug" in log
     assert quality(tmp_path, "P12")["status"] == "rejected"

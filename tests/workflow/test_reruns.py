@@ -23,7 +23,8 @@ TABLES = {
     "summary": tables.SUMMARY,
     "comparison": tables.COMPARISON,
 }
-ALL_JOBS = {(rule, person) for rule in ("strides", "study") for person in PEOPLE} | {("cohort", ""), ("all", "")}
+ALWAYS = {("cohort", ""), ("courses", ""), ("all", "")}
+ALL_JOBS = {(rule, person) for rule in ("strides", "study") for person in PEOPLE} | ALWAYS
 
 
 @pytest.fixture(scope="module")
@@ -62,7 +63,7 @@ def touched(path: Path) -> Iterator[None]:
 
 
 def jobs_of(person: str, *rules: str) -> set[tuple[str, str]]:
-    return {(rule, person) for rule in rules} | {("cohort", ""), ("all", "")}
+    return {(rule, person) for rule in rules} | ALWAYS
 
 
 def test_every_promised_file_is_there(place: Path) -> None:
@@ -70,7 +71,9 @@ def test_every_promised_file_is_there(place: Path) -> None:
         folder = place / "results" / f"sub-{person}" / "ses-1"
         assert {path.name for path in folder.iterdir()} == {f"{name}.parquet" for name in TABLES} | {
             "quality.json",
+            "evidence.json",
             "report.html",
+            "letter.html",
         }
         for name, schema in TABLES.items():
             table = read_table(folder / f"{name}.parquet")
@@ -110,6 +113,16 @@ def test_a_new_session_is_made_alone(place: Path) -> None:
         assert plan(place) == jobs_of("P03", "strides", "study")
     finally:
         shutil.rmtree(place / "study" / "sub-P03")
+
+
+def test_a_second_session_of_a_person_is_followed_and_touches_no_one_else(place: Path) -> None:
+    first = place / "study" / "sub-P02" / "ses-1"
+    second = first.with_name("ses-2")
+    shutil.copytree(first, second)
+    try:
+        assert plan(place) == jobs_of("P02", "strides", "study")
+    finally:
+        shutil.rmtree(second)
 
 
 def test_a_setting_of_the_comparison_leaves_the_strides_alone(place: Path) -> None:

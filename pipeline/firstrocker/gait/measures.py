@@ -77,8 +77,8 @@ def _value(series: FloatArray | None, place: float) -> float:
 
 
 def _window(first: float, last: float) -> slice | None:
-    """Whole samples within an interval, at least two."""
-    if np.isnan(first) or np.isnan(last):
+    """Whole samples within an interval, at least two; None where it has no ends or ends before it begins."""
+    if np.isnan(first) or np.isnan(last) or last < first:
         return None
     a, b = int(np.ceil(first)), int(np.floor(last))
     return slice(a, b + 1) if b > a else slice(int(np.floor(first)), int(np.ceil(last)) + 1)

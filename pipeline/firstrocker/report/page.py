@@ -5,16 +5,18 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from typing import Any
 
-import numpy as np
 import pyarrow as pa
 from jinja2 import Environment, PackageLoader, StrictUndefined
 
-from firstrocker.measures import BY_COLUMN, MEASURES
-from firstrocker.report.numbers import decimals_of, interval, number, unit_of
-from firstrocker.report.strip import strip
-from firstrocker.report.words import LEFT_OUT, MAIN, NOTHING, QUESTIONS, STATUS, Question, answers
+from firstrocker.measures import MEASURES
+from firstrocker.report.answers import STAND_IN
+from firstrocker.report.evidence import Trust, trust
+from firstrocker.report.rows import contacts, counts, findings, tables, walk_names, walk_words
+from firstrocker.report.said import Said
+from firstrocker.report.words import KEY, MAIN, NOTHING, QUESTIONS, STATUS, Question, answers
 
-SEVERITIES = {"error": "Not analysed", "warning": "To look at", "info": "For information"}
+USUAL_CONFIDENCE = 0.95
+"""Of the pictures' intervals, where the comparison's own is not known."""
 
 
 def environment() -> Environment:
@@ -36,221 +38,115 @@ def render(
     comparison: pa.Table,
     quality: Mapping[str, Any],
     confidence: float | None = None,
+    evidence: Mapping[str, Any] | None = None,
+    said: Said | None = None,
+    follow_up: bool = False,
 ) -> str:
     """One session's report as an HTML page that needs nothing else.
 
     Args:
         strides: rows in the schema STRIDES.
-        curves: rows in the schema CURVES; not drawn yet.
+        curves: rows in the schema CURVES.
         summary: rows in the schema SUMMARY.
         comparison: rows in the schema COMPARISON.
         quality: the content of quality.json.
         confidence: level of the comparison's intervals, printed where it is known.
+        evidence: the content of evidence.json.
+        said: answers, settings and hazards in words, of the side that is shown first.
+        follow_up: whether the person has other sessions, and a page over all of them.
     """
     walks = list(quality.get("walks") or [])
     names = walk_names(walks)
-    compared = comparison.to_pylist()
     summed = summary.to_pylist()
     affected = quality.get("affected_side")
-    sides = sorted({row["side"] for row in summed}, key=lambda side: (side != affected, side))
-    shown = sides[0] if sides else None
-    return (
-        environment()
-        .get_template("session.html.j2")
-        .render(
-            subject=quality.get("subject", ""),
-            session=quality.get("session", ""),
-            status=quality["status"],
-            status_words=NOTHING if shown is None and quality["status"] == "ok" else STATUS[quality["status"]],
-            affected=affected,
-            shown=shown,
-            braced=sum(walk["condition"] == "braced" for walk in walks),
-            walks=[_walk_words(walk) for walk in walks],
-            counts=_counts(walks),
-            findings=_findings(quality.get("findings") or []),
-            questions=[]
-            if shown is None
-            else [_question(q, shown, summed, compared, strides, names) for q in QUESTIONS],
-            contacts=[] if shown is None else _contacts(strides, shown, names),
-            main_tables=[_tables(side, MAIN, summed, compared, names) for side in sides],
-            all_tables=[_tables(side, [m.column for m in MEASURES], summed, compared, names) for side in sides],
-            definitions=[
-                (measure.label, measure.definition, unit_of(measure) or "a pure number") for measure in MEASURES
-            ],
-            level="" if confidence is None else f"{100 * confidence:.3g}\u00a0% ",
-            comparisons=sum(row["verdict"] != "too few strides" for row in compared),
-            versions=dict(quality.get("versions") or {}),
-            inputs=dict(quality.get("inputs") or {}),
-            settings_hash=quality.get("settings_sha256", ""),
-        )
+    sides = sides_shown(summed, affected)
+    shown = sides[0] if sides and quality["status"] != "rejected" else None
+    known = trust(quality, evidence)
+    page = {
+        "subject": quality.get("subject", ""),
+        "session": quality.get("session", ""),
+        "status": quality["status"],
+        "status_words": NOTHING if shown is None and quality["status"] == "ok" else STATUS[quality["status"]],
+        "affected": affected,
+        "shown": shown,
+        "braced": sum(walk["condition"] == "braced" for walk in walks),
+        "walks": [walk_words(walk) for walk in walks],
+        "counts": counts(walks),
+        "findings": findings(quality.get("findings") or []),
+        "trust": known,
+        "said": said,
+        "follow_up": follow_up,
+        "settings_hash": quality.get("settings_sha256", ""),
+    }
+    if shown is not None:
+        level = "" if confidence is None else f"{100 * confidence:.3g}\u00a0% "
+        page |= {"level": level} | _found(summed, comparison.to_pylist(), strides, sides, names)
+        if said is not None:
+            for question, answer in zip(page["questions"], said.answers, strict=True):
+                question |= {"conditions": answer.plain, "stand_in": answer.stand_in, "settings": answer.between}
+        page["pictures"] = _pictures(strides, curves, summed, shown, names, confidence, level, known)
+    return environment().get_template("session.html.j2").render(page)
+
+
+def sides_shown(summary: Sequence[Mapping[str, Any]], affected: str | None) -> list[str]:
+    """The sides that have numbers, the affected one first."""
+    return sorted({row["side"] for row in summary}, key=lambda side: (side != affected, side))
+
+
+def _found(
+    summary: list[dict[str, Any]],
+    comparison: list[dict[str, Any]],
+    strides: pa.Table,
+    sides: Sequence[str],
+    names: Mapping[str, str],
+) -> dict[str, Any]:
+    """What the page says where there is something to say: answers and numbers, of the first side and of all."""
+    every = [measure.column for measure in MEASURES]
+    measured = {row["measure"] for row in summary if row["side"] == sides[0]}
+    return {
+        "questions": [_question(question, sides[0], measured, comparison, names) for question in QUESTIONS],
+        "contacts": contacts(strides, sides[0], names),
+        "main_tables": [tables(side, MAIN, summary, comparison, names, key=KEY) for side in sides],
+        "all_tables": [tables(side, every, summary, comparison, names) for side in sides],
+        "comparisons": sum(row["verdict"] != "too few strides" for row in comparison),
+    }
+
+
+def _pictures(
+    strides: pa.Table,
+    curves: pa.Table,
+    summary: list[dict[str, Any]],
+    side: str,
+    names: Mapping[str, str],
+    confidence: float | None,
+    level: str,
+    known: Trust,
+) -> Any:
+    from firstrocker.report.pictures import draw  # matplotlib costs half a second, and a rejected session has none
+
+    return draw(
+        strides=strides,
+        curves=curves,
+        summary=summary,
+        side=side,
+        names=names,
+        confidence=confidence or USUAL_CONFIDENCE,
+        level=level or f"{100 * USUAL_CONFIDENCE:.3g}\u00a0% ",
+        trust=known,
     )
-
-
-def walk_names(walks: Sequence[Mapping[str, Any]]) -> dict[str, str]:
-    """How walks are called: by setting where only one has it, else with the walk's label.
-
-    Returns:
-        ``walk:<walk>`` and the bare label -> name; ``walk:<walk>|braced`` is there for braced walks.
-    """
-    plain = [(walk.get("setting") or {}).get("label") or walk["condition"] for walk in walks]
-    names: dict[str, str] = {}
-    for walk, name in zip(walks, plain, strict=True):
-        called = name if plain.count(name) == 1 else f"{name}, walk {walk['walk']}"
-        names[walk["walk"]] = names[f"walk:{walk['walk']}"] = called
-        if walk["condition"] == "braced":
-            names[f"walk:{walk['walk']}|braced"] = called
-    return names
-
-
-def _walk_words(walk: Mapping[str, Any]) -> dict[str, str]:
-    setting = walk.get("setting")
-    words = ""
-    if setting:
-        words = str(setting.get("label", ""))
-        if setting.get("resistance") is not None:
-            words += f" ({setting['resistance']:g} {setting.get('unit', '')}".rstrip() + ")"
-    return {"walk": walk["walk"], "condition": walk["condition"], "setting": words}
-
-
-def _counts(walks: Sequence[Mapping[str, Any]]) -> list[dict[str, Any]]:
-    """Strides found, counted and left out, per walk and side."""
-    rows: list[dict[str, Any]] = []
-    for walk in walks:
-        sides = walk.get("sides") or {}
-        if not sides:
-            rows.append(_walk_words(walk) | {"side": "", "strides": 0, "steady": 0, "left_out": "no stride found"})
-        for side, count in sorted(sides.items()):
-            reasons = count.get("left_out") or {}
-            left = ", ".join(
-                f"{count_left} {LEFT_OUT.get(reason, reason)}" for reason, count_left in sorted(reasons.items())
-            )
-            rows.append(
-                _walk_words(walk)
-                | {"side": side, "strides": count["strides"], "steady": count["steady"], "left_out": left or "none"}
-            )
-    return rows
-
-
-def _findings(findings: Sequence[Mapping[str, Any]]) -> list[dict[str, Any]]:
-    """Findings by severity, the gravest first, each with where it was."""
-    groups = []
-    for severity, title in SEVERITIES.items():
-        members = [
-            {"message": f["message"], "remedy": f.get("remedy") or "", "code": f["code"], "where": _where(f)}
-            for f in findings
-            if f["severity"] == severity
-        ]
-        if members:
-            groups.append({"severity": severity, "title": title, "members": members})
-    return groups
-
-
-def _where(finding: Mapping[str, Any]) -> str:
-    parts = [f"walk {finding['walk']}"] if finding.get("walk") else []
-    sensor = " ".join(str(finding[key]) for key in ("side", "segment") if finding.get(key))
-    parts += [sensor] if sensor else []
-    start, end = finding.get("start_s"), finding.get("end_s")
-    if start is not None:
-        parts.append(f"{start:.1f} to {end:.1f} s" if end is not None else f"from {start:.1f} s")
-    return ", ".join(parts)
 
 
 def _question(
     question: Question,
     side: str,
-    summary: Sequence[Mapping[str, Any]],
+    measured: set[str],
     comparison: Sequence[Mapping[str, Any]],
-    strides: pa.Table,
     names: Mapping[str, str],
 ) -> dict[str, Any]:
-    mine = [row for row in summary if row["side"] == side]
-    measured = {row["measure"] for row in mine}
-    found = answers(comparison, question, side, names)
     leading = next((column for column in question.leading if column in measured), None)
-    rows = [row for row in mine if row["measure"] == leading]
-    picture = None if leading is None else strip(leading, rows, _values(strides, leading, side), names)
-    return found | {
+    return answers(comparison, question, side, names) | {
         "title": question.title,
         "note": question.note,
         "lacking": question.lacking if leading is None else "",
-        "stand_in": leading == "foot_lowering_rate_deg_s",
-        "strip": picture,
-    }
-
-
-def _values(strides: pa.Table, column: str, side: str) -> dict[str, list[float]]:
-    found: dict[str, list[float]] = {}
-    columns = (strides.column(name).to_pylist() for name in ("walk", "side", "steady", column))
-    for walk, of_side, steady, value in zip(*columns, strict=True):
-        if of_side == side and steady and value is not None and np.isfinite(value):
-            found.setdefault(walk, []).append(value)
-    return found
-
-
-def _contacts(strides: pa.Table, side: str, names: Mapping[str, str]) -> list[str]:
-    """What touched the ground first, walk by walk, over strides that count."""
-    found: dict[str, list[str]] = {}
-    columns = (strides.column(name).to_pylist() for name in ("walk", "side", "steady", "contact"))
-    for walk, of_side, steady, contact in zip(*columns, strict=True):
-        if of_side == side and steady and contact:
-            found.setdefault(walk, []).append(contact)
-    words = {"heel": "heel", "flat": "whole sole", "forefoot": "forefoot"}
-    return [
-        f"{names.get(walk, walk)}: "
-        + ", ".join(f"{words[kind]} {kinds.count(kind)}" for kind in words if kinds.count(kind))
-        + f" of {len(kinds)}"
-        for walk, kinds in found.items()
-    ]
-
-
-def _tables(
-    side: str,
-    columns: Sequence[str],
-    summary: Sequence[Mapping[str, Any]],
-    comparison: Sequence[Mapping[str, Any]],
-    names: Mapping[str, str],
-) -> dict[str, Any]:
-    """Each walk's mean and spread, the conditions against each other, and the pairs of walks, for one side."""
-    walks = list(dict.fromkeys(row["walk"] for row in summary if row["side"] == side))
-    cells = {(row["measure"], row["walk"]): row for row in summary if row["side"] == side}
-    measured = [column for column in columns if any((column, walk) in cells for walk in walks)]
-    conditions = {r["measure"]: r for r in comparison if r["side"] == side and r["reference"] == "unbraced"}
-    pairs = [r for c in measured for r in comparison if r["side"] == side and r["measure"] == c]
-    return {
-        "side": side,
-        "walks": [names.get(walk, walk) for walk in walks],
-        "rows": [
-            {
-                "label": BY_COLUMN[column].label,
-                "unit": unit_of(BY_COLUMN[column]),
-                "cells": [_cell(cells.get((column, walk)), BY_COLUMN[column].decimals) for walk in walks],
-                "change": _change(conditions[column], names) if column in conditions else None,
-            }
-            for column in measured
-        ],
-        "pairs": [_change(row, names) for row in pairs if row["reference"].startswith("walk:")],
-    }
-
-
-def _cell(row: Mapping[str, Any] | None, decimals: int) -> dict[str, str]:
-    if row is None or row["mean"] is None:
-        return {"mean": number(None, 0), "rest": ""}
-    sd = "" if row["sd"] is None else f"\u00b1\u00a0{number(row['sd'], decimals)}"
-    return {"mean": number(row["mean"], decimals), "rest": f"{sd} (n\u00a0{row['n']})".strip()}
-
-
-def _change(row: Mapping[str, Any], names: Mapping[str, str]) -> dict[str, Any]:
-    measure = BY_COLUMN[row["measure"]]
-    decimals = decimals_of(row)
-    return {
-        "label": measure.label,
-        "unit": unit_of(measure),
-        "reference": names.get(row["reference"], row["reference"]),
-        "other": names.get(row["other"], row["other"]),
-        "n": f"{row['n_reference']}, {row['n_other']}",
-        "difference": number(row["difference"], decimals, signed=True),
-        "interval": interval(row),
-        "real": number(row["smallest_real_change"], decimals),
-        "verdict": row["verdict"],
-        "mark": {"higher": "\u25b2", "lower": "\u25bc"}.get(row["verdict"], ""),
+        "stand_in": STAND_IN if leading == "foot_lowering_rate_deg_s" else "",
     }

@@ -59,6 +59,21 @@ MAIN: tuple[str, ...] = (
 )
 """The measures of the first tables; every measure stands further down."""
 
+KEY: frozenset[str] = frozenset(
+    {
+        "toe_clearance_min_mm",
+        "slap_rate_deg_s",
+        "foot_lowering_rate_deg_s",
+        "loading_time_s",
+        "shank_forward_rate_deg_s",
+        "ankle_share",
+        "heel_strike_shock_m_s2",
+        "slap_shock_m_s2",
+        "walking_speed_m_s",
+    }
+)
+"""Those of them that are printed on paper too."""
+
 
 def called(label: str, names: Mapping[str, str]) -> str:
     """What a reference or other of the comparison is called in a sentence."""

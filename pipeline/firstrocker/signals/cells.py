@@ -14,8 +14,13 @@ from firstrocker.signals.strict import quoted
 if TYPE_CHECKING:
     import pyarrow as pa
 
+    from firstrocker.signals.table import Choice
+
 MAX_BAD_SHARE = 0.05
 """A column with more cells than this that are no numbers is not a column of numbers."""
+BEYOND_ALL = 1e100
+MAX_SENSORS = 1000
+MAX_STAMP = 60
 NUMBER = r"^\s*[-+]?(\d+\.?\d*|\.\d+)([eE][-+]?\d+)?\s*$"
 
 
@@ -55,13 +60,57 @@ def numbers_among_text(
     return columns
 
 
+def chosen(table: pa.Table, rows: Choice | None, *, where: str) -> pa.Table:
+    """The rows of a table that are wanted; all where nobody chose.
+
+    Raises:
+        LogError: there is none.
+    """
+    import pyarrow as pa
+    import pyarrow.compute as pc
+
+    if rows is None:
+        return table
+    column = table[rows.column]
+    distinct = pc.unique(column)
+    if len(distinct) > MAX_SENSORS:
+        raise LogError(
+            f"The column {quoted(rows.column)} holds {len(distinct)} different things, so that it names no sensor.",
+            where=where,
+            remedy="Mend 'column' under 'rows' in the logger profile.",
+        )
+    fits = [value for value in distinct.to_pylist() if _is(value, rows.equals)]
+    if not fits:
+        some = ", ".join(quoted(value, limit=20) for value in distinct[:8].to_pylist())
+        raise LogError(
+            f"No row has {quoted(rows.equals)} in the column {quoted(rows.column)}; it holds {some}.",
+            where=where,
+            remedy="Mend 'equals' under 'rows' in the logger profile.",
+        )
+    kind = column.type.value_type if pa.types.is_dictionary(column.type) else column.type
+    return table.filter(pc.is_in(column, value_set=pa.array(fits, kind)))
+
+
+def _is(value: object, wanted: str) -> bool:
+    """Whether a cell holds what is wanted, be it written 3 or 3.0."""
+    cell = str(value).strip()
+    try:
+        return cell == wanted or (value is not None and float(cell) == float(wanted))
+    except ValueError:
+        return False
+
+
 def as_floats(column: pa.ChunkedArray) -> FloatArray:
-    """(n,) numbers, NaN where a cell is empty."""
+    """(n,) numbers, NaN where a cell is empty or holds what is no measurement in any unit."""
     import pyarrow as pa
     import pyarrow.compute as pc
 
     filled = pc.fill_null(column.cast(pa.float64()), float("nan"))
-    return np.array(filled.to_numpy(), dtype=float)
+    numbers = np.array(filled.to_numpy(), dtype=float)
+    # A damaged file may hold numbers whose square is none, and such that are none in a way that warns when touched.
+    with np.errstate(all="ignore"):
+        numbers[~(np.abs(numbers) < BEYOND_ALL)] = np.nan
+    return numbers
 
 
 def as_seconds(column: pa.ChunkedArray, *, where: str, name: str) -> FloatArray:
@@ -73,6 +122,8 @@ def as_seconds(column: pa.ChunkedArray, *, where: str, name: str) -> FloatArray:
     import pyarrow as pa
     import pyarrow.compute as pc
 
+    if pa.types.is_dictionary(column.type):
+        column = _spread(column, where=where, name=name)
     if pa.types.is_string(column.type) or pa.types.is_large_string(column.type):
         zoned = pc.any(pc.match_substring_regex(column, r"(Z|[+-]\d\d:?(\d\d)?)\s*$")).as_py()
         stamp = pa.timestamp("ns", tz="UTC") if zoned else pa.timestamp("ns")
@@ -97,3 +148,19 @@ def as_seconds(column: pa.ChunkedArray, *, where: str, name: str) -> FloatArray:
     seconds = ticks // 1_000_000_000 + (ticks % 1_000_000_000) * 1e-9
     seconds[empty] = np.nan
     return np.asarray(seconds, dtype=float)
+
+
+def _spread(column: pa.ChunkedArray, *, where: str, name: str) -> pa.ChunkedArray:
+    """A column of text that was kept as a dictionary, as plain text; no stamp is longer than a line."""
+    import pyarrow as pa
+    import pyarrow.compute as pc
+
+    for chunk in column.chunks:
+        longest = pc.max(pc.binary_length(chunk.dictionary)).as_py() or 0
+        if longest > MAX_STAMP:
+            raise LogError(
+                f"The column {quoted(name)} holds long texts, not ISO 8601 times.",
+                where=where,
+                remedy="Check in the logger profile which column holds the time.",
+            )
+    return column.cast(pa.string())

@@ -30,7 +30,14 @@ TURNING_BOUNDS = (0.15, 10.0)
 radians move that by 57 either way."""
 LIMIT_SAMPLES = 3
 LIMIT_WIDTH = 1e-5
-"""So many samples within this share of the same extreme value: real movement does not hit one number three times."""
+LIMIT_BAND = 0.003
+LIMIT_STEPS = 10.5
+PILED_UP = 1.5
+"""So many samples within LIMIT_WIDTH, as a share, of the same extreme value are a limit if no less than PILED_UP times
+as many lie below it, within LIMIT_BAND of it or LIMIT_STEPS of the sensor's own steps: a rounded peak has more just
+below its top than on it, a limit gathers all that was beyond. Pieces of 5 s of logs below their limits: 0 of 2180
+(simulated) and 0 of 656 (open recordings of feet), 6 of 2180 where a sensor reads in steps of 1 deg/s and 1/64 g; logs
+cut off at 40 to 90 % of their peaks: all of 2063 ends of axes found, at the coarsest steps 1540 of 2084."""
 PLATEAU_BAND = 0.007
 PLATEAU_FALL = 5.0
 PLATEAUS = 2
@@ -63,7 +70,7 @@ def check_log(log: Log, *, max_bridge_s: float) -> Checked:
         max_bridge_s: gaps longer than this are told with their place.
 
     Raises:
-        SignalError: ``stuck-axis``, ``wrong-unit``, ``no-gravity`` or ``accelerometer-gain``: the log cannot be used.
+        SignalError: ``stuck-axis``, ``wrong-unit``, ``no-gravity`` or ``accelerometer-unusable``: it is of no use.
     """
     rate_hz = sampling_rate(log.time)
     _check_stuck(log)
@@ -77,8 +84,8 @@ def check_log(log: Log, *, max_bridge_s: float) -> Checked:
 def at_limit(log: Log) -> BoolArray:
     """(n, 2) which samples stand at the limit of the accelerometer, of the gyroscope.
 
-    A limit is an extreme value of an axis that three samples or more share to a part in 100,000, or at which the signal
-    stays for three samples or more between steep flanks.
+    A limit is an extreme value of an axis that three samples or more share to a part in 100,000 with few just below it,
+    or at which the signal stays for three samples or more between steep flanks.
     """
     reached = np.zeros((len(log.time), 2), dtype=bool)
     for sensor, signal in enumerate((log.acceleration, log.angular_velocity)):
@@ -86,13 +93,25 @@ def at_limit(log: Log) -> BoolArray:
             extreme = float(values.max())
             if extreme < LOWEST_LIMITS[sensor]:
                 continue
-            if np.count_nonzero(values >= extreme * (1.0 - LIMIT_WIDTH)) >= LIMIT_SAMPLES:
+            if _piled_up(values, extreme):
                 reached[:, sensor] |= values >= extreme * (1.0 - 1e-3)
                 continue
             near = values >= extreme * (1.0 - PLATEAU_BAND)
             if _plateaus(values, near, floor=extreme * (1.0 - PLATEAU_FALL * PLATEAU_BAND)) >= PLATEAUS:
                 reached[:, sensor] |= near
     return reached
+
+
+def _piled_up(values: FloatArray, extreme: float) -> bool:
+    """Whether several samples share the extreme value, and few are just below it."""
+    top = values >= extreme * (1.0 - LIMIT_WIDTH)
+    count = int(np.count_nonzero(top))
+    if count < LIMIT_SAMPLES:
+        return False
+    between = np.diff(np.unique(values))
+    step = float(between[between > 1e-9 * extreme].min(initial=extreme))
+    below = (values >= extreme - max(LIMIT_BAND * extreme, LIMIT_STEPS * step)) & ~top
+    return count >= PILED_UP * int(np.count_nonzero(below))
 
 
 def _plateaus(values: FloatArray, near: BoolArray, *, floor: float) -> int:
@@ -174,7 +193,7 @@ def _check_acceleration(log: Log, rate_hz: float) -> list[Finding]:
             )
         raise SignalError(
             f"The acceleration at rest is {quiet.magnitude:.3g} m/s^2 instead of 9.8, which no sound sensor reads.",
-            code="accelerometer-gain",
+            code="accelerometer-unusable",
             where=log.source,
             remedy="Check unit and columns in the logger profile; if they are right, have the sensor calibrated.",
         )

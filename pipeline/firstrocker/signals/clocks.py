@@ -9,11 +9,12 @@ import numpy as np
 
 from firstrocker.errors import SignalError
 from firstrocker.model import ClockFit, Finding, Log, Side, Signal, WalkSignals
-from firstrocker.signals.checks import Checked, check_log
-from firstrocker.signals.exchanged import exchanged, same_recording, same_segment
+from firstrocker.signals.checks import Checked
+from firstrocker.signals.exchanged import same_segment
 from firstrocker.signals.match import MATCH_RATE_HZ, Match, match_clocks
 from firstrocker.signals.noticed import finding
 from firstrocker.signals.uniform import resample, sampling_rate, uniform_times
+from firstrocker.signals.usable import side_by_side, usable_logs
 
 MIN_SHARED = 0.5
 """Share of the shorter log from which two logs' times count as read off one clock."""
@@ -38,10 +39,10 @@ def align_walk(
         max_offset_s: how far apart clocks are searched.
 
     Raises:
-        SignalError: no foot log can be used.
+        SignalError: no foot log can be used, or which sensor is which cannot be told.
     """
-    notes: list[Finding] = []
-    checked = _checked(logs, notes, max_bridge_s=max_bridge_s)
+    usable = usable_logs(logs, max_bridge_s=max_bridge_s)
+    checked, notes = usable.logs, list(usable.findings)
     feet = [log for log, _ in checked if log.segment == "foot"]
     if not feet:
         raise SignalError("The walk has no foot log.", code="no-foot-log", where=walk, remedy="Add one.")
@@ -74,43 +75,6 @@ def align_walk(
         signals.append(resample(on_walk, times, max_bridge_s=max_bridge_s, saturated=check.saturated))
     return WalkSignals(
         walk, times, rate, tuple(signals), tuple(clocks.values()), tuple(replace(n, walk=walk) for n in notes)
-    )
-
-
-def _checked(logs: Sequence[Log], notes: list[Finding], *, max_bridge_s: float) -> list[tuple[Log, Checked]]:
-    """The logs that can be used; those that cannot become warnings, or the error if no foot log is left."""
-    for n, log in enumerate(logs):
-        twin = next((other for other in logs[:n] if same_recording(log, other)), None)
-        if twin is not None:
-            raise SignalError(
-                f"The {twin.side} {twin.segment} and the {log.side} {log.segment} were given the same recording, and "
-                "nothing tells which of them it is.",
-                code="same-recording",
-                where=f"{twin.source}, {log.source}",
-                remedy="Name the right file for each sensor in session.yaml.",
-            )
-    usable: list[tuple[Log, Checked]] = []
-    refused: list[SignalError] = []
-    for log in logs:
-        try:
-            usable.append((log, check_log(log, max_bridge_s=max_bridge_s)))
-        except SignalError as error:
-            refused.append(error)
-            notes.append(_refused(log, error))
-    if refused and not any(log.segment == "foot" for log, _ in usable):
-        raise refused[0]
-    return usable
-
-
-def _refused(log: Log, error: SignalError) -> Finding:
-    what = error.what if error.where == "" else f"{error.where}: {error.what}"
-    loss = (
-        "The other side's measures are not affected."
-        if log.segment == "foot"
-        else "The ankle and shank are not measured."
-    )
-    return Finding(
-        error.code, "warning", f"{what} The log was left out. {loss}", error.remedy, None, log.segment, log.side
     )
 
 
@@ -173,19 +137,8 @@ def _shank_clock(
     max_offset_s: float,
 ) -> ClockFit:
     """The shank log's clock, found from the ankle; unmatched with a finding where the logs do not fit together."""
-    pair = []
-    for log, check in (foot, shank):
-        own = uniform_times(float(log.time[0]), float(log.time[-1]), rate_hz=MATCH_RATE_HZ)
-        pair.append(resample(log, own, max_bridge_s=max_bridge_s, saturated=check.saturated))
+    pair = side_by_side(foot, shank, max_bridge_s=max_bridge_s)
     log = shank[0]
-    if exchanged(*pair, rate_hz=MATCH_RATE_HZ):
-        raise SignalError(
-            f"Foot and shank look exchanged on the {log.side} side: the sensor called shank stands still in every step "
-            "and the one called foot does not.",
-            code="foot-shank-exchanged",
-            where=f"{foot[0].source}, {log.source}",
-            remedy="If the files were mixed up, exchange 'segment' of the two logs in session.yaml.",
-        )
     foot_start, start = float(foot[0].time[0]), float(log.time[0])
     same_clock = foot_start - start if _overlap(foot[0], log) >= MIN_SHARED else None
     match = match_clocks(*pair, same_clock_lag_s=same_clock, max_offset_s=max_offset_s)

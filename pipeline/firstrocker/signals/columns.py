@@ -5,46 +5,70 @@ from __future__ import annotations
 from pathlib import Path
 
 from firstrocker.errors import LogError
-from firstrocker.signals.table import Layout, Table
-
-MAX_BYTES = 1 << 30
-"""A day of one sensor at 200 Hz is some 1 GB of text; more is not a walk."""
+from firstrocker.signals.packed import MAX_BYTES, packing_of, unpack
+from firstrocker.signals.table import Layout, Table, Wanted
 
 
-def read_columns(path: Path, *, numbers: list[str], stamps: list[str], layout: Layout, where: str) -> Table:
+def read_columns(path: Path, *, wanted: Wanted, layout: Layout, where: str) -> Table:
     """The named columns of a file, in the file's own units.
 
     Args:
-        path: delimited text in UTF-8, UTF-16 or Latin-1, or Parquet, told apart by the first bytes.
-        numbers: columns that hold numbers.
-        stamps: columns that hold dates and times in ISO 8601.
+        path: delimited text in UTF-8, UTF-16 or Latin-1, or Parquet, told apart by the first bytes; or one of these in
+            a gzip or zip file: ``logs.zip`` if there is one file in it, else ``logs.zip/left.csv``.
+        wanted: the columns, and which rows.
         layout: of delimited text.
         where: how to name the file in an error.
 
     Raises:
-        LogError: missing, no permission, too large, packed, not a table, or without the columns.
+        LogError: missing, no permission, too large, damaged, not a table, or without the columns.
     """
+    content = read_content(path, where=where)
+    if content.startswith(b"PAR1"):
+        from firstrocker.signals.parquet import read_parquet
+
+        return read_parquet(content, wanted=wanted, where=where)
+    from firstrocker.signals.text import read_text
+
+    return read_text(content, wanted=wanted, layout=layout, where=where)
+
+
+def read_content(path: Path, *, where: str) -> bytes:
+    """The bytes of a log, unpacked where it is packed; arguments and errors as of :func:`read_columns`."""
     try:
+        path, member = _archive(path)
         if not path.is_file():
             raise LogError(
                 "The file is missing." if not path.exists() else "This is no file.",
                 where=where,
                 remedy="Put the log there, or write its right name into session.yaml.",
             )
-        if path.stat().st_size > MAX_BYTES:
+        size = path.stat().st_size
+        if size > MAX_BYTES:
             raise LogError(
-                f"The file is larger than {MAX_BYTES >> 30} GB.", where=where, remedy="Cut it to the walk alone."
+                f"The file is larger than {MAX_BYTES >> 20} MB.", where=where, remedy="Cut it to the walk alone."
             )
         with path.open("rb") as stream:
-            head = stream.read(4)
-            if head == b"PAR1":
-                from firstrocker.signals.parquet import read_parquet
-
-                return read_parquet(path, numbers=numbers, stamps=stamps, where=where)
-            content = head + stream.read()
-    except OSError as error:
-        reason = (error.strerror or "unknown reason").lower()
+            head = stream.read(8)
+            stream.seek(0)
+            packing = packing_of(head)
+            if packing:
+                return unpack(stream, packing=packing, member=member, size=size, where=where)
+            if member:
+                raise LogError("The file is no zip.", where=where, remedy="Write the log's right name.")
+            content = stream.read(MAX_BYTES + 1)
+    except (OSError, ValueError) as error:
+        reason = (getattr(error, "strerror", None) or "the name cannot be one").lower()
         raise LogError(f"The file cannot be read: {reason}.", where=where, remedy="Allow reading it.") from None
-    from firstrocker.signals.text import read_text
+    return content
 
-    return read_text(content, numbers=numbers, stamps=stamps, layout=layout, where=where)
+
+def _archive(path: Path) -> tuple[Path, str]:
+    """A file's path, or that of the zip on the way to it and what is meant in the zip."""
+    if path.exists():
+        return path, ""
+    for above in path.parents:
+        if above.is_file():
+            return above, path.relative_to(above).as_posix()
+        if above.is_dir():
+            break
+    return path, ""

@@ -1,10 +1,10 @@
-"""Logs that are not what the session file says: exchanged, or given twice, as far as signals can tell."""
+"""Logs that are not of the segment the session file says, as far as signals can tell."""
 
 from __future__ import annotations
 
 import numpy as np
 
-from firstrocker.model import FloatArray, Log, Signal
+from firstrocker.model import FloatArray, Signal
 
 EXCHANGED_RATIO = 2.0
 """How much stiller the shank's log must be than the foot's to be called exchanged. Feet and shanks of open recordings
@@ -57,14 +57,3 @@ def same_segment(foot: Signal, shank: Signal, *, lag_s: float, rate_hz: float) -
     there = np.interp(at[both], np.arange(len(second)), second)
     size = float(np.mean(first[both] ** 2))
     return bool(np.mean((first[both] - there) ** 2) < ONE_SEGMENT**2 * size)
-
-
-def same_recording(first: Log, second: Log) -> bool:
-    """Whether two logs hold the same numbers, whatever their files are called and their clocks say."""
-    n = min(len(first.time), len(second.time))
-    if n < 0.9 * max(len(first.time), len(second.time)):
-        return False
-    return bool(
-        np.array_equal(first.angular_velocity[:n], second.angular_velocity[:n])
-        and np.array_equal(first.acceleration[:n], second.acceleration[:n])
-    )

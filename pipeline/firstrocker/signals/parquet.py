@@ -2,42 +2,46 @@
 
 from __future__ import annotations
 
-from pathlib import Path
-
 import pyarrow as pa
 from pyarrow import parquet as pq
 
 from firstrocker.errors import LogError
 from firstrocker.model import FloatArray
-from firstrocker.signals.cells import as_floats, as_seconds
+from firstrocker.signals.cells import as_floats, as_seconds, chosen
 from firstrocker.signals.strict import quoted
-from firstrocker.signals.table import Table, missing_column
-
-MAX_ROWS = 100_000_000
+from firstrocker.signals.table import MAX_ROWS, Table, Wanted, missing_column
 
 
-def read_parquet(path: Path, *, numbers: list[str], stamps: list[str], where: str) -> Table:
+def read_parquet(content: bytes, *, wanted: Wanted, where: str) -> Table:
     """The named columns of a Parquet file.
 
     Args:
-        path: the file.
-        numbers: columns that hold numbers.
-        stamps: columns that hold stamps, or text in ISO 8601.
+        content: the file's bytes.
+        wanted: the columns (stamps may be text in ISO 8601), and which rows.
         where: how to name the file in an error.
 
     Raises:
         LogError: damaged, too large, without the columns, or columns of another kind.
     """
+    numbers, stamps = wanted.numbers, wanted.stamps
     try:
-        with pq.ParquetFile(path) as file:
+        # Text may be a short dictionary that stands for very much; it is read as one.
+        options = {"read_dictionary": [*stamps, *([wanted.rows.column] if wanted.rows else [])]}
+        with pq.ParquetFile(pa.BufferReader(content), **options) as file:
             present = list(file.schema_arrow.names)
-            for name in [*numbers, *stamps]:
+            for name in wanted.names:
                 if name not in present:
                     missing_column(name, present, where=where)
+                if present.count(name) > 1 or pa.types.is_nested(file.schema_arrow.field(name).type):
+                    raise LogError(
+                        f"The column {quoted(name)} is not one plain column.",
+                        where=where,
+                        remedy="Export the log as a plain table.",
+                    )
             if file.metadata.num_rows > MAX_ROWS:
                 raise LogError("The file holds too many rows.", where=where, remedy="Cut it to the walk alone.")
-            table = file.read(columns=[*numbers, *stamps])
-    except (pa.ArrowException, OSError):
+            table = chosen(file.read(columns=list(dict.fromkeys(wanted.names))), wanted.rows, where=where)
+    except (pa.ArrowException, OSError, OverflowError, ValueError):
         raise LogError(
             "The Parquet file is damaged or was cut off.", where=where, remedy="Copy or export the log again."
         ) from None
@@ -60,3 +64,48 @@ def read_parquet(path: Path, *, numbers: list[str], stamps: list[str], where: st
             )
         floats[name] = as_floats(table[name])
     return Table(floats, {name: as_seconds(table[name], where=where, name=name) for name in stamps})
+
+
+def parquet_head(
+    content: bytes, *, rows: int, most: int, where: str
+) -> tuple[dict[str, FloatArray], dict[str, FloatArray], dict[str, list[str]]]:
+    """The first rows of a Parquet file: columns of numbers, of stamps, and those of few different things.
+
+    Args:
+        content: the file's bytes.
+        rows: at most so many.
+        most: at most so many columns.
+        where: how to name the file in an error.
+
+    Raises:
+        LogError: damaged, or cut off.
+    """
+    numbers: dict[str, FloatArray] = {}
+    stamps: dict[str, FloatArray] = {}
+    choices: dict[str, list[str]] = {}
+    try:
+        plain = _plain_names(content)[:most]
+        with pq.ParquetFile(pa.BufferReader(content), read_dictionary=plain) as file:
+            table = pa.Table.from_batches([next(file.iter_batches(batch_size=rows, columns=plain))])
+        for name in plain:
+            column = table[name]
+            kind = column.type
+            if pa.types.is_floating(kind) or pa.types.is_integer(kind) or pa.types.is_decimal(kind):
+                numbers[name] = as_floats(column)
+            elif pa.types.is_timestamp(kind):
+                stamps[name] = as_seconds(column, where=where, name=name)
+            if pa.types.is_integer(kind) or pa.types.is_dictionary(kind) or pa.types.is_string(kind):
+                values = [str(value) for value in column.unique().to_pylist()[:17] if value is not None]
+                if 2 <= len(values) <= 16:
+                    choices[name] = values
+    except (pa.ArrowException, OSError, OverflowError, ValueError, StopIteration):
+        raise LogError(
+            "The Parquet file is damaged or was cut off.", where=where, remedy="Copy or export the log again."
+        ) from None
+    return numbers, stamps, choices
+
+
+def _plain_names(content: bytes) -> list[str]:
+    """Names of the columns that are neither nested nor share their name."""
+    schema = pq.read_schema(pa.BufferReader(content))
+    return [one.name for one in schema if schema.names.count(one.name) == 1 and not pa.types.is_nested(one.type)]

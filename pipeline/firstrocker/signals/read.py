@@ -6,14 +6,15 @@ from dataclasses import dataclass, replace
 from math import radians
 from pathlib import Path
 
-from firstrocker.errors import FirstrockerError
-from firstrocker.model import Finding, Log, Person, Setting, WalkInfo, WalkLogs
-from firstrocker.signals.exchanged import same_recording
+from firstrocker.errors import FirstrockerError, LogError
+from firstrocker.model import Finding, Log, Person, Segment, Setting, Side, WalkInfo, WalkLogs
 from firstrocker.signals.geometry import foot_geometry
-from firstrocker.signals.profiles import find_profile
+from firstrocker.signals.motion_bids import find_recordings, sensors_of
+from firstrocker.signals.motion_names import MotionLabels
+from firstrocker.signals.profiles import LoggerProfile, find_profile
 from firstrocker.signals.readers import read_log
-from firstrocker.signals.session import FILE_NAME, LogEntry, SessionFile, SessionFileError, Walk, load_session
-from firstrocker.signals.strict import Problem
+from firstrocker.signals.recordings import course_of, same_course
+from firstrocker.signals.session import SessionFile, Walk, load_session
 
 
 @dataclass(frozen=True)
@@ -25,28 +26,37 @@ class SessionInput:
     findings: tuple[Finding, ...]
 
 
-def read_session(folder: Path, *, loggers: Path) -> SessionInput:
+@dataclass(frozen=True)
+class _Source:
+    """One sensor's log of a walk: its file below the session's folder, and how that reads or who knows."""
+
+    segment: Segment
+    side: Side
+    file: str
+    logger: str = ""
+    profile: LoggerProfile | None = None
+
+
+def read_session(folder: Path, *, loggers: Path, labels: MotionLabels | None = None) -> SessionInput:
     """Everything that the logs of a session hold.
 
     A walk whose foot logs cannot be read is left out with a finding of severity ``error``, a shank log that cannot be
-    read with a ``warning``; every other walk is read.
+    read with a ``warning``; every other walk is read, and where none is left none is given.
 
     Args:
         folder: ``sub-<label>/ses-<label>`` with a session.yaml.
         loggers: folder of logger profiles, used where the session brings none of that name.
+        labels: what labels of a Motion-BIDS dataset mean.
 
     Raises:
-        SessionError: the session file is wrong, or not one walk can be read; every reason is named.
+        SessionError: the session file is wrong; every reason is named.
     """
-    session = load_session(folder)
+    labels = labels or MotionLabels()
+    session = load_session(folder, labels)
     geometry, findings = foot_geometry(session)
     notes = list(findings)
-    walks = [_read_walk(walk, session, folder, loggers, notes) for walk in session.walks]
+    walks = [_read_walk(walk, session, folder, loggers, labels, notes) for walk in session.walks]
     read = _without_twins([walk for walk in walks if walk is not None], notes)
-    if not read:
-        where = f"sub-{session.subject}/ses-{session.session}/{FILE_NAME}"
-        problems = [Problem(f"walk {n.walk}", n.message, n.remedy) for n in notes if n.severity == "error"]
-        raise SessionFileError(problems, where=where)
     standing = session.standing
     person = Person(
         subject=session.subject,
@@ -58,18 +68,27 @@ def read_session(folder: Path, *, loggers: Path) -> SessionInput:
     return SessionInput(person, tuple(read), tuple(notes))
 
 
-def _read_walk(walk: Walk, session: SessionFile, folder: Path, loggers: Path, notes: list[Finding]) -> WalkLogs | None:
+def _read_walk(
+    walk: Walk, session: SessionFile, folder: Path, loggers: Path, labels: MotionLabels, notes: list[Finding]
+) -> WalkLogs | None:
     logs: list[Log] = []
     own: list[Finding] = []
     failed: list[Finding] = []
-    for entry in walk.logs:
+    try:
+        sources = _sources(walk, folder, labels, failed)
+    except FirstrockerError as error:
+        notes.append(Finding(error.code, "error", f"{error.where}: {error.what}", error.remedy, walk.walk))
+        return None
+    for source in sources:
         try:
-            log, findings = _read_entry(entry, session, folder, loggers)
+            profile = source.profile or find_profile(source.logger, own=session.loggers, folder=loggers)
+            path = folder / source.file
+            log, findings = read_log(path, profile=profile, segment=source.segment, side=source.side, where=source.file)
         except FirstrockerError as error:
-            failed.append(_unread(error, entry, walk.walk))
+            failed.append(_unread(error, source, walk.walk))
             continue
         logs.append(log)
-        own += [replace(f, walk=walk.walk, segment=entry.segment, side=entry.side) for f in findings]
+        own += [replace(f, walk=walk.walk, segment=source.segment, side=source.side) for f in findings]
     if not any(log.segment == "foot" for log in logs):
         notes += [replace(f, severity="error") if f.segment == "foot" else f for f in failed]
         return None
@@ -92,12 +111,30 @@ def _read_walk(walk: Walk, session: SessionFile, folder: Path, loggers: Path, no
     return WalkLogs(info, tuple(logs), tuple(own + failed))
 
 
-def _read_entry(entry: LogEntry, session: SessionFile, folder: Path, loggers: Path) -> tuple[Log, tuple[Finding, ...]]:
-    profile = find_profile(entry.logger, own=session.loggers, folder=loggers)
-    return read_log(folder / entry.file, profile=profile, segment=entry.segment, side=entry.side, where=entry.file)
+def _sources(walk: Walk, folder: Path, labels: MotionLabels, failed: list[Finding]) -> list[_Source]:
+    if walk.motion is None:
+        return [_Source(log.segment, log.side, log.file, log.logger) for log in walk.logs]
+    wanted = walk.motion.model_dump(exclude_none=True)
+    fitting = [r for r in find_recordings(folder) if all(getattr(r, key) == label for key, label in wanted.items())]
+    if len(fitting) != 1:
+        shown = ", ".join(f"{key}-{label}" for key, label in wanted.items())
+        raise LogError(
+            f"There {'is no recording' if not fitting else f'are {len(fitting)} recordings'} of {shown}.",
+            where="motion",
+            remedy="Name task, acq and run under 'motion' in session.yaml as the files do.",
+        )
+    sensors, findings = sensors_of(fitting[0], folder, labels.points)
+    failed += [replace(finding, walk=walk.walk) for finding in findings]
+    if not any(sensor.segment == "foot" for sensor in sensors) and not findings:
+        raise LogError(
+            "No channels of a foot were found.",
+            where=fitting[0].files[0].name,
+            remedy="Say under settings, bids, tracked_points, which tracked point is the foot.",
+        )
+    return [_Source(one.segment, one.side, one.file, profile=one.profile) for one in sensors]
 
 
-def _unread(error: FirstrockerError, entry: LogEntry, walk: str) -> Finding:
+def _unread(error: FirstrockerError, entry: _Source, walk: str) -> Finding:
     where = error.where or entry.file
     where = where if entry.file in where else f"{entry.file}: {where}"
     loss = (
@@ -112,9 +149,10 @@ def _unread(error: FirstrockerError, entry: LogEntry, walk: str) -> Finding:
 def _without_twins(walks: list[WalkLogs], notes: list[Finding]) -> list[WalkLogs]:
     """Walks less those that were given one recording between them: nobody can tell whose it is."""
     twins: dict[str, str] = {}
+    courses = [[course_of(log) for log in walk.logs] for walk in walks]
     for n, walk in enumerate(walks):
-        for other in walks[:n]:
-            if any(same_recording(a, b) for a in walk.logs for b in other.logs):
+        for m, other in enumerate(walks[:n]):
+            if any(same_course(a, b) for a in courses[n] for b in courses[m]):
                 twins.setdefault(walk.info.walk, other.info.walk)
                 twins.setdefault(other.info.walk, walk.info.walk)
     notes += [

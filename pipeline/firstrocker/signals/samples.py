@@ -8,7 +8,8 @@ import numpy as np
 
 from firstrocker.errors import LogError, SignalError
 from firstrocker.model import BoolArray, Finding, FloatArray, Log, Segment, Side
-from firstrocker.signals.noticed import counted
+from firstrocker.signals.held import release
+from firstrocker.signals.noticed import counted as number_of
 from firstrocker.signals.units import METRES_PER_SECOND_SQUARED, RADIANS_PER_SECOND, SECONDS
 
 MIN_DURATION_S = 2.0
@@ -21,6 +22,8 @@ MAX_STEP_BACK_S = 1.0
 MAX_DISORDER = 0.01
 MAX_SHARED_TIMES = 0.02
 MAX_JUMP_S = 3600.0
+BEYOND_ALL = 1e9
+"""m/s^2 or rad/s: no measurement in any unit, but a damaged number; counts read in a wrong unit stay below."""
 
 
 def make_log(
@@ -36,6 +39,7 @@ def make_log(
     side: Side,
     mounting: FloatArray | None,
     where: str,
+    counted: bool = False,
 ) -> tuple[Log, tuple[Finding, ...]]:
     """A log in SI units from its columns.
 
@@ -51,6 +55,7 @@ def make_log(
         side: of the body.
         mounting: (3, 3) rotation from sensor to segment coordinates, None where it is to be found.
         where: how to name the log in errors and findings.
+        counted: the times are those of a counter.
 
     Raises:
         LogError: times run back or are too coarse, or the log is too short or too long.
@@ -65,7 +70,9 @@ def make_log(
     else:
         seconds = np.asarray(time, dtype=float) * SECONDS[time_unit]
     values = np.column_stack([*acceleration, *angular_velocity])
-    whole = np.isfinite(seconds) & np.isfinite(values).all(axis=1)
+    values[:, :3] *= METRES_PER_SECOND_SQUARED[acceleration_unit]
+    values[:, 3:] *= RADIANS_PER_SECOND[angular_velocity_unit]
+    whole = np.isfinite(seconds) & (np.abs(values) < BEYOND_ALL).all(axis=1)
     if not whole.all():
         findings.append(_empty_rows(int(n - whole.sum()), n, where))
         seconds, values = seconds[whole], values[whole]
@@ -80,13 +87,15 @@ def make_log(
         seconds, values = seconds[order], values[order]
     keep = _distinct(seconds, values, findings, where)
     seconds, values = seconds[keep], values[keep]
-    _check_span(seconds, time_unit, where)
+    _check_span(seconds, "counter" if counted else time_unit, where)
+    seconds, values, held = release(seconds, values, where=where)
+    findings += held
     log = Log(
         segment=segment,
         side=side,
         time=seconds,
-        acceleration=values[:, :3] * METRES_PER_SECOND_SQUARED[acceleration_unit],
-        angular_velocity=values[:, 3:] * RADIANS_PER_SECOND[angular_velocity_unit],
+        acceleration=values[:, :3],
+        angular_velocity=values[:, 3:],
         mounting=mounting,
         declared_rate_hz=sampling_rate_hz,
         source=where,
@@ -98,7 +107,7 @@ def _empty_rows(count: int, n: int, where: str) -> Finding:
     return Finding(
         "rows-empty",
         "warning" if count > 0.01 * n else "info",
-        f"{where}: {counted(count, 'row')} of {n} without a number in every column; taken for lost samples.",
+        f"{where}: {number_of(count, 'row')} of {n} without a number in every column; taken for lost samples.",
         "If the logger writes its sensors in separate rows, export them joined.",
     )
 
@@ -112,11 +121,13 @@ def _in_order(seconds: FloatArray, findings: list[Finding], where: str) -> np.nd
     depth = float(np.max(np.maximum.accumulate(seconds) - seconds))
     if depth > MAX_STEP_BACK_S or back.sum() > MAX_DISORDER * len(seconds) + 1:
         raise LogError(
-            f"Time runs back ({counted(int(back.sum()), 'time')}), by up to {depth:.3g} s, first at sample {row + 1}.",
+            f"Time runs back ({number_of(int(back.sum()), 'time')}), by up to {depth:.3g} s, "
+            f"first at sample {row + 1}.",
+            code="time-runs-back",
             where=where,
             remedy="If two recordings stand in one file, part them; if the clock was set meanwhile, record again.",
         )
-    message = f"{where}: {counted(int(back.sum()), 'sample')} out of order, put back in the order of their times."
+    message = f"{where}: {number_of(int(back.sum()), 'sample')} out of order, put back in the order of their times."
     findings.append(Finding("time-out-of-order", "warning", message, "Check how the logger's files are joined."))
     return np.argsort(seconds, kind="stable")
 
@@ -137,12 +148,16 @@ def _distinct(seconds: FloatArray, values: FloatArray, findings: list[Finding], 
             remedy="Export finer times; or, if no samples were lost, write 'time: none' and give 'sampling_rate_hz'.",
         )
     if same.any():
-        message = f"{where}: {counted(int(same.sum()), 'row')} given twice, counted once."
+        message = f"{where}: {number_of(int(same.sum()), 'row')} given twice, counted once."
         findings.append(Finding("rows-repeated", "info", message))
     if different:
-        message = f"{where}: {counted(different, 'sample')} with the same time as the one before, left out."
+        message = f"{where}: {number_of(different, 'sample')} with the same time as the one before, left out."
         findings.append(Finding("times-repeated", "warning", message, "Check the logger's clock."))
     return keep
+
+
+def _clock(time_unit: str) -> str:
+    return "the rate of the counter" if time_unit == "counter" else "which column holds the time"
 
 
 def _check_span(seconds: FloatArray, time_unit: str, where: str) -> None:
@@ -172,7 +187,7 @@ def _check_span(seconds: FloatArray, time_unit: str, where: str) -> None:
         raise LogError(
             f"The samples follow each other at {rate:.3g} per second; {low:.0f} to {high:.0f} can be used.",
             where=where,
-            remedy="Set the logger to 100 or 200 samples per second, or check which column holds the time.",
+            remedy=f"Set the logger to 100 or 200 samples per second, or check {_clock(time_unit)}.",
         )
     if span < MIN_DURATION_S:
         raise LogError(

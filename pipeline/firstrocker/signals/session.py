@@ -15,6 +15,8 @@ from pydantic import AfterValidator, Field, StringConstraints, ValidationError, 
 
 from firstrocker.errors import SessionError
 from firstrocker.model import Condition, Finding, Segment, Side
+from firstrocker.signals.motion_names import FOLDER, MotionLabels
+from firstrocker.signals.motion_session import motion_content, motion_walks
 from firstrocker.signals.profiles import LoggerProfile, ProfileName
 from firstrocker.signals.strict import Label, Problem, Strict, mistake, problems_of, quoted
 from firstrocker.signals.yamlfile import YamlError, load_yaml
@@ -115,13 +117,31 @@ class LogEntry(Strict):
     logger: ProfileName
 
 
+class MotionEntry(Strict):
+    """Which Motion-BIDS recording in the session's ``motion/`` is the walk's: the entities that tell it apart."""
+
+    task: Label | None = None
+    acq: Label | None = None
+    run: Label | None = None
+
+
 class Walk(Strict):
-    """One walk and its logs."""
+    """One walk and its logs, or the Motion-BIDS recording that holds them."""
 
     walk: Label
     condition: Condition
     setting: SettingEntry | None = None
-    logs: Annotated[list[LogEntry], Field(min_length=1, max_length=4)]
+    logs: Annotated[list[LogEntry], Field(min_length=1, max_length=4)] = Field(default_factory=list)
+    motion: MotionEntry | None = None
+
+    @model_validator(mode="after")
+    def _one_source(self) -> Self:
+        if bool(self.logs) == (self.motion is not None):
+            raise mistake(
+                "The walk has both 'logs' and 'motion'." if self.logs else "The walk has neither 'logs' nor 'motion'.",
+                "List the walk's logs, or name its recording in motion/: {task: walking, acq: soft}.",
+            )
+        return self
 
     @model_validator(mode="after")
     def _setting_of_a_brace(self) -> Self:
@@ -146,22 +166,38 @@ class SessionFile(Strict):
     walks: Annotated[list[Walk], Field(min_length=1, max_length=200)]
 
 
-def load_session(folder: Path) -> SessionFile:
+def load_session(folder: Path, labels: MotionLabels | None = None) -> SessionFile:
     """The session file of a folder ``sub-<label>/ses-<label>``, checked.
+
+    Where there is a folder ``motion/``, the file's walks, or the whole file, may be left out: then the recordings and
+    their labels tell them.
+
+    Args:
+        folder: the session's.
+        labels: what labels of a Motion-BIDS dataset mean.
 
     Raises:
         SessionError: with every mistake of the file, each with its key path and remedy.
     """
     here = Path(os.path.abspath(folder))
     where = f"{here.parent.name}/{here.name}/{FILE_NAME}"
+    untold: list[Problem] = []
+    moved = (here / FOLDER).is_dir()
     try:
-        content = load_yaml(here / FILE_NAME, where=where)
+        if moved and not (here / FILE_NAME).exists():
+            content = motion_content(here, labels or MotionLabels(), untold)
+        else:
+            content = load_yaml(here / FILE_NAME, where=where)
     except YamlError as error:
         raise SessionFileError([Problem("", error.what, error.remedy)], where=where) from None
+    if moved and isinstance(content, dict) and "walks" not in content:
+        content["walks"] = motion_walks(here, labels or MotionLabels(), untold)
     if not isinstance(content, dict):
         what = "The file is empty." if content is None else "The file does not hold keys with values."
         raise SessionFileError([Problem("", what, "Start from the example in the README.")], where=where)
-    problems = [*_across(content), *_labels(content, here), *_escapes(content, here)]
+    if untold and not content.get("walks"):
+        raise SessionFileError(untold[:50], where=where)
+    problems = [*untold, *_across(content), *_labels(content, here), *_escapes(content, here)]
     try:
         session = SessionFile.model_validate(content)
     except ValidationError as error:

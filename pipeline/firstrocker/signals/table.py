@@ -11,6 +11,13 @@ from firstrocker.model import Finding, FloatArray
 from firstrocker.signals.cells import NUMBER
 from firstrocker.signals.strict import did_you_mean, quoted
 
+SPACES = "spaces"
+"""What a profile calls the delimiter of columns that are parted by any number of spaces and tabs."""
+
+
+MAX_ROWS = 5_000_000
+"""Seven hours at 200 Hz; more would fill the memory."""
+
 
 @dataclass(frozen=True)
 class Table:
@@ -23,15 +30,39 @@ class Table:
 
 @dataclass(frozen=True)
 class Layout:
-    """How a delimited text reads."""
+    """How a delimited text reads; without a header, columns are called by their place: ``1``, ``2`` and so on."""
 
     delimiter: str = ","
     decimal: str = "."
     comment: str | None = None
     skip_rows: int = 0
+    header: bool = True
+    skip_below: int = 0
 
 
-def missing_column(name: str, present: list[str], *, where: str, delimiter: str = "") -> NoReturn:
+@dataclass(frozen=True)
+class Choice:
+    """The rows that are to be read: those whose cell in ``column`` is ``equals``."""
+
+    column: str
+    equals: str
+
+
+@dataclass(frozen=True)
+class Wanted:
+    """Which columns to read as what, and of which rows."""
+
+    numbers: list[str]
+    stamps: list[str] = field(default_factory=list)
+    rows: Choice | None = None
+
+    @property
+    def names(self) -> list[str]:
+        """Every column that must be there."""
+        return [*self.numbers, *self.stamps, *([self.rows.column] if self.rows else [])]
+
+
+def missing_column(name: str, present: list[str], *, where: str, delimiter: str = "", named: bool = True) -> NoReturn:
     """Refuse a table without the column ``name``, saying which it has.
 
     Raises:
@@ -47,11 +78,18 @@ def missing_column(name: str, present: list[str], *, where: str, delimiter: str 
                 where=where,
                 remedy=f"It looks parted by {_named(other)}: set 'delimiter' in the logger profile so.",
             )
+    if not named:
+        raise LogError(
+            f"The file has no column {quoted(name)}: its first line has {len(present)}.",
+            where=where,
+            remedy="Check 'delimiter' and the columns' places in the logger profile.",
+        )
     if present and all(re.match(NUMBER, column) for column in present):
         raise LogError(
             f"The first line holds numbers ({shown}), not the names of columns.",
             where=where,
-            remedy="Check 'skip_rows' in the logger profile, or put a line with the names on top of the file.",
+            remedy="Check 'skip_rows' in the logger profile; or, if there is no line of names, write 'header: false' "
+            "and give the columns' places, counted from 1.",
         )
     hint = did_you_mean(name, present, also="") if present else ""
     hint = hint if hint.startswith("Did") else ""

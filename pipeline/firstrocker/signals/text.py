@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import codecs
 import csv
 import io
 import re
@@ -12,34 +11,34 @@ from pyarrow import csv as pa_csv
 
 from firstrocker.errors import LogError
 from firstrocker.model import Finding
-from firstrocker.signals.cells import MAX_BAD_SHARE, as_floats, as_seconds, numbers_among_text
+from firstrocker.signals.cells import MAX_BAD_SHARE, as_floats, as_seconds, chosen, numbers_among_text
+from firstrocker.signals.encoded import as_utf8
 from firstrocker.signals.noticed import counted
 from firstrocker.signals.strict import quoted
-from firstrocker.signals.table import Layout, Table, missing_column
+from firstrocker.signals.table import MAX_ROWS, SPACES, Layout, Table, Wanted, missing_column
 
 MAX_LINE = 1 << 20
 _NO_VALUE = ["", "NA", "NaN", "nan", "NAN", "null", "NULL", "None", "n/a", "N/A", "#N/A", "-"]
-_PACKED = {b"\x1f\x8b": "gzip", b"PK": "zip", b"BZ": "bzip2", b"7z": "7z", b"Rar!": "rar"}
 
 
-def read_text(content: bytes, *, numbers: list[str], stamps: list[str], layout: Layout, where: str) -> Table:
+def read_text(content: bytes, *, wanted: Wanted, layout: Layout, where: str) -> Table:
     """The named columns of a delimited text.
 
     Args:
         content: the file's bytes.
-        numbers: columns that hold numbers.
-        stamps: columns that hold dates and times in ISO 8601.
+        wanted: the columns, and which rows.
         layout: how the text is parted.
         where: how to name the file in an error.
 
     Raises:
         LogError: not a table, without the columns, or with too many cells that are no numbers.
     """
-    body = _without_comments(_as_utf8(content, where=where), layout.comment)
-    body, header, extra = _split_header(body, layout, where=where)
-    for name in [*numbers, *stamps]:
+    body, delimiter = parted(as_utf8(content, where=where), layout)
+    body, header, extra = split_header(body, layout, delimiter, where=where)
+    numbers, stamps = wanted.numbers, wanted.stamps
+    for name in wanted.names:
         if name not in header:
-            missing_column(name, header, where=where, delimiter=layout.delimiter)
+            missing_column(name, header, where=where, delimiter=layout.delimiter, named=layout.header)
         if header.count(name) > 1:
             raise LogError(
                 f"The file has {header.count(name)} columns called {quoted(name)}.",
@@ -48,8 +47,11 @@ def read_text(content: bytes, *, numbers: list[str], stamps: list[str], layout: 
             )
     if not body.strip():
         raise _rowless(where)
+    if body.count(b"\n") > MAX_ROWS:
+        raise LogError("The file holds too many rows.", where=where, remedy="Cut it to the walk alone.")
     # Columns nobody asks for may share names; Arrow wants them told apart.
-    names = [name if name in numbers or name in stamps else f"\0{k}" for k, name in enumerate(header + extra)]
+    asked = set(wanted.names)
+    names = [name if name in asked else f"\0{k}" for k, name in enumerate(header + extra)]
     ragged: list[int] = []
 
     def skip_ragged(row: pa_csv.InvalidRow) -> str:
@@ -61,9 +63,9 @@ def read_text(content: bytes, *, numbers: list[str], stamps: list[str], layout: 
             pa.BufferReader(body),
             # Small blocks keep memory low, and a line longer than one is refused.
             read_options=pa_csv.ReadOptions(column_names=names, block_size=1 << 22),
-            parse_options=pa_csv.ParseOptions(delimiter=layout.delimiter, invalid_row_handler=skip_ragged),
+            parse_options=pa_csv.ParseOptions(delimiter=delimiter, invalid_row_handler=skip_ragged),
             convert_options=pa_csv.ConvertOptions(
-                include_columns=[*numbers, *stamps],
+                include_columns=list(dict.fromkeys(wanted.names)),
                 column_types=types,
                 null_values=_NO_VALUE,
                 strings_can_be_null=True,
@@ -72,15 +74,15 @@ def read_text(content: bytes, *, numbers: list[str], stamps: list[str], layout: 
             ),
         )
 
-    texts = dict.fromkeys(stamps, pa.string())
+    texts = dict.fromkeys([*stamps, *([wanted.rows.column] if wanted.rows else [])], pa.string())
     findings: list[Finding] = []
     try:
         try:
-            table = parse(dict.fromkeys(numbers, pa.float64()) | texts)
+            table = chosen(parse(dict.fromkeys(numbers, pa.float64()) | texts), wanted.rows, where=where)
             columns = {name: table[name] for name in numbers}
         except (pa.ArrowInvalid, pa.ArrowNotImplementedError):
             ragged.clear()
-            table = parse(dict.fromkeys(numbers, pa.binary()) | texts)
+            table = chosen(parse(dict.fromkeys(numbers, pa.binary()) | texts), wanted.rows, where=where)
             columns = numbers_among_text(table, numbers, layout.decimal, findings, where=where)
     except (pa.ArrowInvalid, pa.ArrowException) as error:
         reason = str(error).split("\n")[0]
@@ -116,38 +118,22 @@ def _rowless(where: str) -> LogError:
     )
 
 
-def _as_utf8(content: bytes, *, where: str) -> bytes:
-    if not content.strip():
-        raise LogError("The file is empty.", where=where, remedy="Copy the log from the logger again.")
-    for magic, name in _PACKED.items():
-        if content.startswith(magic):
-            raise LogError(f"The file is packed ({name}).", where=where, remedy="Unpack it, and name what was in it.")
-    for mark, encoding in (
-        (codecs.BOM_UTF8, "utf-8"),
-        (codecs.BOM_UTF16_LE, "utf-16-le"),
-        (codecs.BOM_UTF16_BE, "utf-16-be"),
-    ):
-        if content.startswith(mark):
-            text = content[len(mark) :]
-            return text if encoding == "utf-8" else text.decode(encoding, errors="replace").encode()
-    start = content[:65536]
-    if b"\0" in start or sum(byte < 9 or 13 < byte < 32 for byte in start) > 0.01 * len(start):
-        raise LogError(
-            "The file is not text but some binary form.",
-            where=where,
-            remedy="Export the log as delimited text or Parquet with the software that came with the logger.",
-        )
-    return content
+def parted(body: bytes, layout: Layout) -> tuple[bytes, str]:
+    """A text without its comments, and the one sign that parts its columns."""
+    if layout.comment is not None:
+        body = re.sub(rb"(?m)^[ \t]*" + re.escape(layout.comment.encode()) + rb"[^\n]*(?:\n|\Z)", b"", body)
+    if layout.delimiter != SPACES:
+        return body, layout.delimiter
+    body = re.sub(rb"(?m)^[ \t]+|[ \t]+\r?$", b"", body)
+    return re.sub(rb"[ \t]+", b"\t", body), "\t"
 
 
-def _without_comments(content: bytes, comment: str | None) -> bytes:
-    if comment is None:
-        return content
-    return re.sub(rb"(?m)^[ \t]*" + re.escape(comment.encode()) + rb"[^\n]*(?:\n|\Z)", b"", content)
+def split_header(body: bytes, layout: Layout, delimiter: str, *, where: str) -> tuple[bytes, list[str], list[str]]:
+    """The rows, the header's names (or places, where it has none), and names for empty columns beyond them.
 
-
-def _split_header(body: bytes, layout: Layout, *, where: str) -> tuple[bytes, list[str], list[str]]:
-    """The rows, the header's names, and names for empty columns that the rows have beyond them."""
+    Raises:
+        LogError: fewer lines than are to be skipped, or a first line that is none of a table.
+    """
     at = 0
     for _ in range(layout.skip_rows):
         at = body.find(b"\n", at) + 1
@@ -167,15 +153,21 @@ def _split_header(body: bytes, layout: Layout, *, where: str) -> tuple[bytes, li
             where=where,
             remedy="Export the log as delimited text with a line per sample.",
         )
-    header = _cells(body[at:end], layout.delimiter)
+    header = cells_of(body[at:end], delimiter)
+    if not layout.header:
+        return body[at:], [str(place) for place in range(1, len(header) + 1)], []
+    for _ in range(layout.skip_below):
+        end = body.find(b"\n", end + 1)
+        end = len(body) if end < 0 else end
     rows = body[end + 1 :]
-    first = _cells(rows[: max(rows.find(b"\n"), 0) or min(len(rows), MAX_LINE)], layout.delimiter)
+    first = cells_of(rows[: max(rows.find(b"\n"), 0) or min(len(rows), MAX_LINE)], delimiter)
     # Some loggers close each row with one more delimiter than the header has.
     extra = ["\0tail"] if len(first) == len(header) + 1 and first[-1] == "" else []
     return rows, header, extra
 
 
-def _cells(line: bytes, delimiter: str) -> list[str]:
+def cells_of(line: bytes, delimiter: str) -> list[str]:
+    """The cells of one line, without the blanks around them."""
     try:
         text = line.decode("utf-8")
     except UnicodeDecodeError:

@@ -1,32 +1,36 @@
-"""One session's logs in; strides.parquet, curves.parquet and quality.json out."""
+"""One session's logs in; strides.parquet, curves.parquet, quality.json and evidence.json out."""
 
 from __future__ import annotations
 
 from collections.abc import Iterable
+from os.path import relpath
 from pathlib import Path
 
 from firstrocker import tables
 from firstrocker.chain import analyse, as_finding
 from firstrocker.errors import FirstrockerError
 from firstrocker.files import write_json, write_table
+from firstrocker.gait.evidence import WalkEvidence
 from firstrocker.layout import session_files, session_name
 from firstrocker.model import Finding, Side, Status, WalkInfo
 from firstrocker.settings import Settings
 from firstrocker.signals.read import read_session
 from firstrocker.signals.session import SessionFileError
+from firstrocker.steps.evidence import evidence_record
+from firstrocker.steps.labels import motion_labels
 from firstrocker.steps.quality import quality_record
 
-SECTIONS = ("signals", "motion", "gait")
+SECTIONS = ("signals", "motion", "gait", "bids")
 """The sections of the settings that this step's results depend on."""
 
 
 def make_strides(session: Path, out: Path, *, settings: Settings, loggers: Path) -> Status:
-    """Analyse one session and write its three files; a session that cannot be analysed gets empty tables.
+    """Analyse one session and write its four files; a session that cannot be analysed gets empty tables.
 
     Args:
         session: its folder in the study, ``sub-<label>/ses-<label>``.
         out: its folder in the results.
-        settings: the sections signals, motion and gait are used.
+        settings: the sections signals, motion, gait and bids are used.
         loggers: folder of logger profiles.
 
     Returns:
@@ -36,14 +40,15 @@ def make_strides(session: Path, out: Path, *, settings: Settings, loggers: Path)
     findings: list[Finding] = []
     walks: list[WalkInfo] = []
     affected_side: Side | None = None
+    evidence: tuple[WalkEvidence, ...] = ()
     status: Status = "ok"
     try:
-        given = read_session(session, loggers=loggers)
+        given = read_session(session, loggers=loggers, labels=motion_labels(settings))
         affected_side, walks = given.person.affected_side, [walk.info for walk in given.walks]
         findings += [*given.findings, *(finding for walk in given.walks for finding in walk.findings)]
         result = analyse(given.person, given.walks, settings=settings)
         findings += result.findings
-        strides, curves, status = result.strides, result.curves, result.status
+        strides, curves, status, evidence = result.strides, result.curves, result.status, result.evidence
     except FirstrockerError as mistake:
         findings += mistake.findings() if isinstance(mistake, SessionFileError) else [as_finding(mistake)]
         status = "rejected"
@@ -61,6 +66,7 @@ def make_strides(session: Path, out: Path, *, settings: Settings, loggers: Path)
         strides, curves = tables.STRIDES.empty_table(), tables.CURVES.empty_table()
     write_table(out / "strides.parquet", strides.cast(tables.STRIDES))
     write_table(out / "curves.parquet", curves.cast(tables.CURVES))
+    write_json(out / "evidence.json", evidence_record(session_name(session), evidence))
     write_json(out / "quality.json", record)
     written: Status = record["status"]
     return written
@@ -68,6 +74,6 @@ def make_strides(session: Path, out: Path, *, settings: Settings, loggers: Path)
 
 def _labelled(session: Path, loggers: Path) -> dict[str, Path]:
     """Every input file by a label that does not depend on where the study lies."""
-    own = {path.relative_to(session).as_posix(): path for path in session_files(session)}
+    own = {Path(relpath(path, session)).as_posix(): path for path in session_files(session)}
     profiles: Iterable[Path] = session_files(session, (loggers,))[len(own) :]
     return own | {f"loggers/{path.name}": path for path in profiles}

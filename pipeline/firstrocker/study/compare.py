@@ -79,7 +79,7 @@ def compare(
         if not measured:
             continue
         walks, conditions = compared_walks_and_conditions(side, plan)
-        pairs = _pairs(conditions, confidence) + _pairs(walks, confidence)
+        pairs = pairs_of(conditions, confidence) + pairs_of(walks, confidence)
         for place in measured:
             base = {
                 "subject": side.subject,
@@ -93,7 +93,7 @@ def compare(
 
 
 @dataclass(frozen=True)
-class _Pair:
+class Pair:
     """One pair for all measures, each array (m,)."""
 
     reference: str
@@ -106,6 +106,7 @@ class _Pair:
     enough: BoolArray
 
     def row(self, place: int) -> dict[str, Any]:
+        """What a row of the comparison says of one measure, by its place."""
         difference = _number(self.difference[place])
         half, real = _number(self.half_width[place]), _number(self.real_change[place])
         low = high = None
@@ -133,8 +134,8 @@ def _number(value: float) -> float | None:
     return float(value) if np.isfinite(value) else None
 
 
-def _pairs(compared: list[Compared], confidence: float) -> list[_Pair]:
-    """All pairs, their intervals holding together."""
+def pairs_of(compared: list[Compared], confidence: float) -> list[Pair]:
+    """All pairs, the earlier as the reference, their intervals holding together; none of fewer than two."""
     pairs = list(combinations(compared, 2))
     if not pairs:
         return []
@@ -143,7 +144,7 @@ def _pairs(compared: list[Compared], confidence: float) -> list[_Pair]:
         np.where(usable, other.draws - one.draws, np.nan) for (one, other), usable in zip(pairs, enough, strict=True)
     ]
     return [
-        _Pair(
+        Pair(
             reference=one.label,
             other=other.label,
             n_reference=one.count,

@@ -1,0 +1,1 @@
+"""Studies and results as Brain Imaging Data Structure datasets, for whoever works with that standard."""

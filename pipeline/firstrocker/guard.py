@@ -1,0 +1,125 @@
+"""One run at a time on a results folder, and no job that outlives its run.
+
+Both rest on locks that the system lets go when a process ends, however it ends: nothing has to be unlocked by hand.
+Where a file system knows no locks the run goes on without.
+"""
+
+from __future__ import annotations
+
+import fcntl
+import os
+import shutil
+import signal
+import sys
+import threading
+import time
+from collections.abc import Callable
+from pathlib import Path
+from types import FrameType
+
+from firstrocker.errors import FirstrockerError
+from firstrocker.layout import MADE
+
+POLL_S = 0.1
+PATIENCE_S = 60.0
+"""How long a run waits for the jobs of a killed run to notice that it is gone."""
+
+
+class BusyError(FirstrockerError):
+    """Another run is at work in the same place."""
+
+    code = "busy"
+
+
+def begin_run(results: Path, *, place: Path = Path()) -> None:
+    """Have a results folder and a working directory to oneself until this process ends.
+
+    What a killed run left behind is cleared: its jobs are waited for, and Snakemake's own lock of the working directory
+    is taken away, for whoever held it would hold ours.
+
+    Raises:
+        BusyError: another run, or a job of one, is at work there.
+    """
+    snakemake = place / ".snakemake"
+    _hold(snakemake / "run.lock", place.resolve(), "Start one after the other, or this one with its own --directory.")
+    _hold(results / MADE / "run.lock", results, "Wait for its end, or name another results folder.")
+    _wait_for_jobs(results)
+    shutil.rmtree(snakemake / "locks", ignore_errors=True)
+    shutil.rmtree(results / MADE / "parts", ignore_errors=True)
+
+
+def stop_promptly() -> None:
+    """From here on a request to end this process ends its jobs too, where Snakemake would wait for hours for them."""
+    before = signal.getsignal(signal.SIGTERM)
+
+    def stop(number: int, frame: FrameType | None) -> None:
+        import psutil
+
+        for job in psutil.Process().children():
+            job.terminate()
+        if callable(before):
+            before(number, frame)
+
+    signal.signal(signal.SIGTERM, stop)
+
+
+def live_within(results: Path) -> int | None:
+    """Mark this process as a job of a run on ``results``: it ends, at once, when the process that started it does.
+
+    Returns:
+        the descriptor of the lock that says so, to be handed on to processes of its own; None where there are no locks.
+    """
+    signal.signal(signal.SIGINT, signal.SIG_DFL)  # Ctrl-C reaches the jobs too: they end without a word
+    threading.Thread(target=_watch_parent, args=(os.getppid(),), daemon=True).start()
+    lock = _open(results / MADE / "jobs.lock")
+    return lock if _flock(lock, fcntl.LOCK_SH) else None
+
+
+def _watch_parent(parent: int) -> None:
+    while os.getppid() == parent:
+        time.sleep(POLL_S)
+    os._exit(1)  # results are written whole or not at all, so that there is nothing to tidy
+
+
+def _hold(lock_file: Path, what: Path, remedy: str) -> None:
+    lock = _open(lock_file)
+    if not _flock(lock, fcntl.LOCK_EX | fcntl.LOCK_NB):
+        holder = os.pread(lock, 20, 0).decode(errors="replace").strip()
+        raise BusyError(f"another run is at work here (process {holder or 'unknown'}).", where=str(what), remedy=remedy)
+    os.truncate(lock, 0)
+    os.pwrite(lock, f"{os.getpid()}\n".encode(), 0)
+
+
+def _wait_for_jobs(results: Path) -> None:
+    lock = _open(results / MADE / "jobs.lock")
+    free: Callable[[], bool] = lambda: _flock(lock, fcntl.LOCK_EX | fcntl.LOCK_NB)  # noqa: E731
+    deadline = time.monotonic() + PATIENCE_S
+    told = False
+    while not free():
+        if not told:
+            sys.stderr.write(f"{results}: waiting for the last jobs of a run that was killed.\n")
+            told = True
+        if time.monotonic() > deadline:
+            raise BusyError(
+                "jobs of a run that is gone are still at work here.",
+                where=str(results),
+                remedy="Wait for their end (on a cluster: cancel them), then start again.",
+            )
+        time.sleep(POLL_S)
+    os.close(lock)
+
+
+def _open(path: Path) -> int:
+    path.parent.mkdir(parents=True, exist_ok=True)
+    return os.open(path, os.O_RDWR | os.O_CREAT | os.O_CLOEXEC, 0o666)
+
+
+def _flock(lock: int, kind: int) -> bool:
+    """Whether the lock was had; a file system without locks counts as having given it."""
+    try:
+        fcntl.flock(lock, kind)
+    except BlockingIOError:
+        return False
+    except OSError:
+        return True
+    return True

@@ -1,0 +1,117 @@
+"""What each session's results were made from, so that a change remakes what depends on it and nothing else.
+
+A workflow of one job per session and file spends more on its own bookkeeping than on the sessions. So one job makes
+many, and the record of what a session was made from is kept here, one small file per session in ``results/.made``:
+the fingerprint of its files (name, size, time of the last change), of the settings and of the code. It is taken away
+before a session is made and written after, so that no session half made passes for whole.
+"""
+
+from __future__ import annotations
+
+import json
+import os
+from collections.abc import Iterable
+from dataclasses import asdict, dataclass
+from pathlib import Path
+
+from firstrocker.files import sha256_of_json
+from firstrocker.layout import MADE, STRIDES_FILES, STUDY_FILES, SessionName, is_followed_up, session_files
+from firstrocker.settings import Settings
+from firstrocker.sources import source_hash
+
+STRIDES_SECTIONS = ("signals", "motion", "gait", "bids")
+STUDY_SECTIONS = ("study",)
+STRIDES_STEPS = ("firstrocker.steps.strides",)
+STUDY_STEPS = ("firstrocker.steps.study", "firstrocker.steps.report", "firstrocker.steps.letter")
+
+
+@dataclass(frozen=True)
+class Stamp:
+    """Fingerprints of what a session's strides, and all that follows from them, are made from; empty where not made."""
+
+    strides: str = ""
+    study: str = ""
+
+
+@dataclass(frozen=True)
+class Recipe:
+    """Fingerprints of settings and code, the same for every session of a run."""
+
+    strides: str
+    study: str
+
+
+def recipe_of(settings: Settings) -> Recipe:
+    """The recipe that these settings and this code give."""
+
+    def of(sections: Iterable[str], steps: Iterable[str]) -> str:
+        return sha256_of_json([settings.model_dump(mode="json", include=set(sections)), source_hash(*steps)])[:16]
+
+    return Recipe(strides=of(STRIDES_SECTIONS, STRIDES_STEPS), study=of(STUDY_SECTIONS, STUDY_STEPS))
+
+
+def wanted_stamp(session: Path, loggers: Path, recipe: Recipe) -> Stamp:
+    """The stamp that a session's results should carry.
+
+    Args:
+        session: its folder in the study.
+        loggers: folder of logger profiles; those that the session names count.
+        recipe: the run's.
+    """
+    files: list[tuple[str, int, int]] = []
+    for path in session_files(session, (loggers,)):
+        try:
+            told = path.stat()
+        except OSError:
+            continue
+        files.append((os.path.relpath(path, session if session in path.parents else loggers), *_size_and_time(told)))
+    strides = sha256_of_json([files, recipe.strides])[:16]
+    return Stamp(strides=strides, study=sha256_of_json([strides, is_followed_up(session), recipe.study])[:16])
+
+
+def made_stamp(results: Path, name: SessionName) -> Stamp:
+    """The stamp that a session's results carry; empty where a file of theirs is gone."""
+    try:
+        told = json.loads(stamp_file(results, name).read_text(encoding="utf-8"))
+        stamp = Stamp(strides=str(told["strides"]), study=str(told["study"]))
+        there = set(os.listdir(results / name.folder))
+    except (OSError, ValueError, TypeError, KeyError):
+        return Stamp()
+    if not there.issuperset(STRIDES_FILES):
+        return Stamp()
+    return stamp if there.issuperset(STUDY_FILES) else Stamp(strides=stamp.strides)
+
+
+def steps_to_make(wanted: Stamp, made: Stamp) -> tuple[str, ...]:
+    """Which steps a session still needs.
+
+    >>> steps_to_make(Stamp("a", "b"), Stamp("a", "c"))
+    ('study',)
+    """
+    if wanted.strides != made.strides:
+        return ("strides", "study")
+    return ("study",) if wanted.study != made.study else ()
+
+
+def stamp_file(results: Path, name: SessionName) -> Path:
+    """Where a session's stamp lies."""
+    return results / MADE / f"sub-{name.subject}" / f"ses-{name.session}.json"
+
+
+def write_stamp(results: Path, name: SessionName, stamp: Stamp) -> None:
+    """Keep a session's stamp; an empty one is taken away.
+
+    It need not outlive a power cut, for without it the session is only made again: it is not forced to the disk.
+    """
+    path = stamp_file(results, name)
+    if stamp == Stamp():
+        path.unlink(missing_ok=True)
+        return
+    path.parent.mkdir(parents=True, exist_ok=True)
+    temporary = path.with_name(f".{path.name}.{os.getpid()}.part")
+    temporary.write_text(json.dumps(asdict(stamp)), encoding="utf-8")
+    temporary.replace(path)
+
+
+def _size_and_time(told: os.stat_result) -> tuple[int, int]:
+    return told.st_size, told.st_mtime_ns

@@ -1,0 +1,56 @@
+"""All sessions of one person in; course.html out."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Sequence
+from pathlib import Path
+
+from firstrocker.files import read_table, write_text
+from firstrocker.layout import COURSE, find_sessions
+from firstrocker.report.course import SessionLink, render_course
+from firstrocker.settings import Settings
+from firstrocker.study.course import course
+
+SECTIONS = ("study",)
+"""The sections of the settings that this step's results depend on."""
+
+
+def make_courses(study: Path, results: Path, *, settings: Settings) -> None:
+    """Write course.html for every person with several sessions, and take it away from everyone else.
+
+    Args:
+        study: the study folder, for who was there when.
+        results: the results folder; all sessions are made.
+        settings: the section study is used.
+    """
+    sessions: dict[str, list[str]] = {}
+    for name in find_sessions(study)[0]:
+        sessions.setdefault(name.subject, []).append(name.session)
+    for subject, labels in sessions.items():
+        person = results / f"sub-{subject}"
+        if len(labels) > 1:
+            make_course(person, labels, settings=settings)
+        else:
+            (person / COURSE).unlink(missing_ok=True)
+
+
+def make_course(person: Path, sessions: Sequence[str], *, settings: Settings) -> None:
+    """Write course.html beside the session folders of one person.
+
+    Args:
+        person: the person's folder in the results, ``sub-<label>``.
+        sessions: labels of the sessions, in order; the summary and quality.json of each are read.
+        settings: the section study is used.
+    """
+    links: list[SessionLink] = []
+    summaries = []
+    for session in sessions:
+        folder = person / f"ses-{session}"
+        quality = json.loads((folder / "quality.json").read_text(encoding="utf-8"))
+        links.append(SessionLink(session, quality["affected_side"], quality["status"]))
+        summaries.append((session, quality["affected_side"], read_table(folder / "summary.parquet").to_pylist()))
+    study = settings.study
+    points = course(summaries, confidence=study.confidence, min_strides=study.min_strides)
+    subject = person.name.removeprefix("sub-")
+    write_text(person / COURSE, render_course(subject, links, points, confidence=study.confidence))

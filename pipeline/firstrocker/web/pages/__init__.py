@@ -1,0 +1,1 @@
+"""The pages: one module per part of the way; each function takes a visit and gives an answer."""
