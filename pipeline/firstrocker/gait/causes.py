@@ -14,6 +14,7 @@ import numpy as np
 
 from firstrocker.gait.bouts import Stride
 from firstrocker.gait.clearance import MidSwing
+from firstrocker.gait.contact import CONTACT_PITCH
 from firstrocker.gait.measures import Curves
 from firstrocker.model import FloatArray
 from firstrocker.motion.integrate import at
@@ -23,7 +24,7 @@ NEAR_S = 0.05
 DIP_S, PEAK_SPEED_S = 0.0015, 0.015
 """s, one standard error of mid-swing, by how it was taken."""
 EDGE_S = (0.0018, 0.0028)
-"""s, one standard error of heel strike and foot flat, by which the interval of a peak is widened to see what it hangs on."""
+"""s, one standard error of heel strike and foot flat: by so much a peak's interval is widened, to see what it hangs on."""
 
 Sizes = dict[str, float]
 
@@ -56,7 +57,7 @@ class Causes:
         return time * float(np.hypot(*velocity[:2])), time * abs(float(velocity[2]))
 
     def _lost_s(self, first: float, last: float, *, shank: bool = False) -> float:
-        """s of bridged samples within an interval of sample numbers."""
+        """S of bridged samples within an interval of sample numbers."""
         if np.isnan(first + last):
             return float("nan")
         part = slice(max(int(first), 0), int(last) + 2)
@@ -111,7 +112,7 @@ class Causes:
 
     @property
     def _slow_s(self) -> float:
-        """s between two samples beyond a hundredth."""
+        """S between two samples beyond a hundredth."""
         return max(1.0 / self.data.foot.rate_hz - 0.01, 0.0)
 
     def _instant_s(self) -> float:
@@ -138,7 +139,20 @@ class Causes:
         fastest = float(np.abs(rate[window]).max())
         turn = abs(float(at(rate, np.array([place]))[0]))
         lost = self._lost_s(place - near, place + near, shank=shank)
-        return {"instant": turn, "slow": self._slow_s * fastest, "lost": lost * fastest}
+        heading = self._unlevel(place, shank=shank)
+        return {
+            "instant": turn,
+            "slow": self._slow_s * fastest,
+            "lost": lost * fastest,
+            "heading": heading,
+            "unrest": self.data.unrest,
+        }
+
+    def _unlevel(self, place: float, *, shank: bool) -> float:
+        """Rad at an event, of both segments together where the shank matters."""
+        foot, other = self.data.unlevel
+        here = np.array([place])
+        return float(np.hypot(at(foot, here)[0], at(other, here)[0] if shank else 0.0))
 
     def _foot(self) -> dict[str, Sizes]:
         data, stride = self.data, self.stride
@@ -166,11 +180,13 @@ class Causes:
         at_middle = self._event(ankle_rate, middle, shank=True)
         at_middle["instant"] *= self._instant_s()
         ankle_strike = self._event(ankle_rate, strike, shank=True)
-        ankle_flat = self._event(ankle_rate, flat, shank=True)
+        ankle_flat = self._drawn(self._event(ankle_rate, flat, shank=True))
+        shank_flat = self._drawn(self._event(shank_rate, flat, shank=True))
         fall = abs(self.values["foot_pitch_heel_strike_deg"]) + 1e-6
         # The zero cancels in a range; what is left is the tilt's change within a tenth of a second.
         change = {
             "floor": 1.0,
+            "unrest": data.unrest,
             "instant": ankle_strike["instant"],
             "flat": ankle_flat["instant"],
             "slow": ankle_strike.get("slow", 0.0),
@@ -180,14 +196,19 @@ class Causes:
         return {
             "ankle_heel_strike_deg": both | ankle_strike,
             "ankle_foot_flat_deg": both | ankle_flat,
-            "ankle_peak_dorsiflexion_deg": both | {"lost": lost},
+            "ankle_peak_dorsiflexion_deg": both | {"lost": lost, "unrest": data.unrest},
             "ankle_mid_swing_deg": both | at_middle | {"rival": self._rival(ankle)},
             "shank_heel_strike_deg": base | self._event(shank_rate, strike, shank=True),
-            "shank_foot_flat_deg": base | self._event(shank_rate, flat, shank=True),
+            "shank_foot_flat_deg": base | shank_flat,
             "shank_mid_stance_deg": base | self._event(shank_rate, 0.5 * (flat + rise), shank=True),
             "first_rocker_range_deg": change,
             "ankle_share": {name: size / fall for name, size in change.items()},
         }
+
+    def _drawn(self, at_flat: Sizes) -> Sizes:
+        """A foot that lands flat has no fall in pitch from which its foot flat could be drawn."""
+        flat = not abs(self.values["foot_pitch_heel_strike_deg"]) > CONTACT_PITCH
+        return at_flat | {"undrawn": at_flat["instant"] if flat else 0.0}
 
     def _rates(self) -> dict[str, Sizes]:
         data, stride, values = self.data, self.stride, self.values
@@ -213,11 +234,22 @@ class Causes:
 
     def _peak(self, rate: FloatArray, size: float, first: float, last: float, *, shank: bool) -> Sizes:
         """A peak between two samples is read too low by what it bends; a short push bends sharply."""
+        if not first <= last:
+            return {"floor": float("nan")}
         step = 1.0 / self.data.foot.rate_hz
         bend = (step / max((last - first) * step, 2.0 * step)) ** 2
         near = NEAR_S * self.data.foot.rate_hz
         lost = self._lost_s(first - near, last + near, shank=shank)
-        return {"floor": 1.0, "scale": abs(size), "bend": bend * abs(size), "lost": lost * abs(size)}
+        window = slice(max(int(first) - 1, 0), int(last) + 3)
+        foot, other = (float(np.abs(np.diff(leak[window])).max()) / step for leak in self.data.unlevel)
+        return {
+            "floor": 1.0,
+            "unrest": self.data.unrest,
+            "scale": abs(size),
+            "bend": bend * abs(size),
+            "lost": lost * abs(size),
+            "heading": float(np.hypot(foot, other if shank else 0.0)),
+        }
 
     def _edge(self, rate: FloatArray, strike: float, flat: float) -> float:
         """rad/s by which a peak grows and shrinks as the events that bound it move by their errors."""

@@ -37,13 +37,21 @@ class _Search:
     longest_s: float = 0.0
 
 
-KNOWN_SEAT = _Search(0.003, 0.003, 0.025, (-0.008, 0.010), 0.050)
+KNOWN_SEAT = _Search(0.003, 0.010, 0.020, (-0.008, 0.014), 0.050)
 GUESSED_SEAT = _Search(0.010, 0.0, 0.070, (-np.inf, np.inf))
 SLOWED = _Search(0.30, 0.0, 0.060, (-np.inf, np.inf))  # its height is a share of the foot's greatest speed
+QUICK_READING_HZ = 80.0
+"""Samples per second from which an arrest keeps its shape, so that its own height can be read."""
+TOUCHING_M, GIVE_M, GIVE_S = 0.001, 0.004, 0.006
+"""m over its rest at which a point's arrest begins, give or take in height and s in time."""
+SINKING_S, ON_TIME_S, LATE_S = 0.02, 0.012, 0.008
+"""s over which its speed is read; s that an arrest may come late, and give or take."""
+STRENGTH = 0.8
+"""Power of an arrest's strength among its signs."""
 LOOK_BACK_S = 0.04
 """s before that instant over which its speed is read."""
-LEFT_OPEN = 0.3
-"""Share of the time a slow point takes down to the ground by which its instant is uncertain."""
+LONGER = 1.3
+"""How many times the time so reckoned a slow point may take."""
 STILL_FAST = 0.6
 """Share of its greatest speed above which the foot cannot be landing."""
 ARRESTED = 0.7
@@ -154,18 +162,33 @@ def _arrest(
     peaks, onsets = peaks[~np.isnan(onsets)], onsets[~np.isnan(onsets)]
     if not len(peaks):
         return float("nan")
-    sinking = _sinking(heights[first], down, search, rate_hz)
-    centre = down + search.later_s * rate_hz + sinking
-    spread = np.hypot(search.spread_s * rate_hz, LEFT_OPEN * sinking)
-    likely = np.exp(-0.5 * ((onsets - centre) / spread) ** 2)
+    lifts = lift[peaks]
+    if search is KNOWN_SEAT and rate_hz >= QUICK_READING_HZ:
+        down += LONGER * _sinking(heights[first], down, search, rate_hz)
+        return fastest + float(onsets[np.argmax(_by_height(heights[first], down, onsets, lifts, rate_hz))])
+    centre, spread = down + search.later_s * rate_hz, search.spread_s * rate_hz
     # The square root, for the other end's arrest that follows may be many times harder.
-    onset = float(onsets[np.argmax(np.sqrt(lift[peaks]) * likely)])
+    onset = float(onsets[np.argmax(np.sqrt(lifts) * np.exp(-0.5 * ((peaks - centre) / spread) ** 2))])
     # A strap that rings, or a landing too soft to be felt, moves the arrest about; the height bounds it.
     # Read less than a hundred times a second, an arrest is smeared ahead of itself.
     smeared = max(1.0 / rate_hz - 0.01, 0.0)
     early, late = (down + (margin + smeared) * rate_hz for margin in search.bounds_s)
-    onset = min(max(onset, early), late + (1.0 + LEFT_OPEN) * sinking)
-    return fastest + onset
+    return fastest + min(max(onset, early), late)
+
+
+def _by_height(height: FloatArray, down: float, onsets: FloatArray, lifts: FloatArray, rate_hz: float) -> FloatArray:
+    """(k,) how likely each arrest is the first contact: by its strength, its height and how late it comes.
+
+    Height and instant of an onset are both uncertain, and what an instant's error does to a height is told by how fast
+    the point sinks. Late is after the point last sank to where it is looked for: what follows is the other end's.
+    """
+    places = np.arange(len(height))
+    here = np.interp(onsets, places, height)
+    before = np.interp(np.maximum(onsets - SINKING_S * rate_hz, 0.0), places, height)
+    speed = np.maximum(before - here, 0.0) / SINKING_S
+    away = (here - TOUCHING_M) ** 2 / (GIVE_M**2 + (speed * GIVE_S) ** 2)
+    late = np.maximum((onsets - down) / rate_hz - ON_TIME_S, 0.0) / LATE_S
+    return np.asarray(lifts**STRENGTH * np.exp(-0.5 * (away + late**2)))
 
 
 def _sinking(height: FloatArray, down: float, search: _Search, rate_hz: float) -> float:

@@ -30,6 +30,8 @@ class Errors:
         """
         causes = Causes(self.data, stride, values, middle).of()
         return {
-            name: float(np.sqrt(sum((WEIGHTS.get(name, {}).get(cause, 0.0) * size) ** 2 for cause, size in sizes.items())))
+            name: float(
+                np.sqrt(sum((WEIGHTS.get(name, {}).get(cause, 0.0) * size) ** 2 for cause, size in sizes.items()))
+            )
             for name, sizes in causes.items()
         }

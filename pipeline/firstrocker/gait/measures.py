@@ -51,6 +51,24 @@ class Curves:
         return None if self.ankle_rate is None else -self.ankle_rate
 
     @cached_property
+    def unrest(self) -> float:
+        """rad/s by which the foot's sensor typically turns while the foot stands: how firmly it sits."""
+        turning = np.linalg.norm(self.foot.angular_velocity[self.foot.still], axis=1)
+        return float(np.median(turning)) if len(turning) else 0.0
+
+    @cached_property
+    def unlevel(self) -> tuple[FloatArray, FloatArray]:
+        """rad, (n,) each: what foot's and shank's roll, wrongly taken for pitch, may come to.
+
+        The less clearly a sideways axis stood out, the farther the forward axis may be from the true one; through it a
+        segment's roll leaks into its pitch.
+        """
+        foot = (1.0 - self.foot.mounting.planar) * np.arcsin(np.clip(self.foot.rotation[:, 2, 1], -1.0, 1.0))
+        if self.shank is None:
+            return foot, np.zeros_like(foot)
+        return foot, (1.0 - self.shank.mounting.planar) * np.arcsin(np.clip(self.shank.rotation[:, 2, 1], -1.0, 1.0))
+
+    @cached_property
     def lowering_rate(self) -> FloatArray:
         """The foot's pitch rate with its sign turned."""
         return -self.pitch_rate

@@ -36,7 +36,8 @@ class FootMotion:
     the sensor's centre. toe, heel: (n, 3) m the outsole's tip and the heel's lower rear edge, z over the ground.
     shock: m/s^2, magnitude of acceleration with gravity off. anchors, moved: (k,) and (k - 1,) where the foot stands
     still, and whether it stepped between two. tilt_se: (k,) rad. trusted: (n,) False where a gap or a saturated
-    stretch touched. bridged: (n,) True where a few lost samples were interpolated. climb: (k - 1,) m, height gained before the ground was taken as level.
+    stretch touched. bridged: (n,) True where a few lost samples were interpolated. climb: (k - 1,) m, height gained
+    before the ground was taken as level.
     """
 
     side: Side
