@@ -24,7 +24,7 @@ NEAR_S = 0.05
 DIP_S, PEAK_SPEED_S = 0.0015, 0.015
 """s, one standard error of mid-swing, by how it was taken."""
 EDGE_S = (0.0018, 0.0028)
-"""s, one standard error of heel strike and foot flat: by so much a peak's interval is widened, to see what it hangs on."""
+"""s, one standard error of heel strike and foot flat: a peak's interval is widened by it, to see what it hangs on."""
 
 Sizes = dict[str, float]
 
