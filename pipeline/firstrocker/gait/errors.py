@@ -168,10 +168,10 @@ WEIGHTS: Mapping[str, Mapping[str, float]] = MappingProxyType(
         },
     }
 )
-"""By measure and cause. An event's ``instant`` and ``flat`` are in s, ``floor`` in the measure's SI unit, ``lost`` in m or
-1 per s lost; the rest are shares. ``ruler``, ``zero`` and ``rival`` are given. The others were fitted (greatest
-likelihood of a normal error, long tails damped) on simulated walks of all kinds, ordinary conditions weighing four times
-each of the worse ones of ``synth/validate.py``; seeds 400 to 412 and 500 to 501."""
+"""By measure and cause. An event's ``instant`` and ``flat`` are in s, ``floor`` in the measure's SI unit, ``lost`` in m
+or 1 per s lost; the rest are shares. ``ruler``, ``zero`` and ``rival`` are given. The others were fitted (greatest
+likelihood of a normal error, long tails damped) on simulated walks of all kinds, ordinary conditions weighing four
+times each of the worse ones of ``synth/validate.py``; seeds 400 to 412 and 500 to 501."""
 
 
 @dataclass(frozen=True)
