@@ -72,7 +72,8 @@ class Signal:
 
     acceleration: (n, 3) m/s^2. angular_velocity: (n, 3) rad/s. Both are finite everywhere: gaps are bridged by straight
     lines so that no filter is poisoned, and ``valid`` (n,) is False wherever a value was not measured (gap, before the
-    first or after the last sample). saturated: (n,) True where either sensor stood at its limit.
+    first or after the last sample). saturated: (n,) True where either sensor stood at its limit. bridged: (n,) True
+    where a gap short enough to count as measured was interpolated; None: nowhere.
     """
 
     segment: Segment
@@ -83,6 +84,7 @@ class Signal:
     saturated: BoolArray
     mounting: FloatArray | None = None
     source: str = ""
+    bridged: BoolArray | None = None
 
 
 @dataclass(frozen=True)

@@ -14,8 +14,8 @@ from firstrocker.motion.axes import Mounting
 from firstrocker.settings import Settings
 from firstrocker.synth.gaits import GAITS
 from firstrocker.synth.trial import Trial, trial
-from firstrocker.synth.validate import HELD_BACK
 
+FIRST_SEED = 9000
 CODES = {"axes-unclear", "foot-points-aside"}
 
 
@@ -27,7 +27,7 @@ def codes(walk: Trial) -> set[str]:
 def test_good_walks_raise_no_alarm(place: int) -> None:
     kind = sorted(GAITS)[place]
     ring_hz, rock_deg = ((0.0, 0.0), (15.0, 0.0), (0.0, 0.35))[place % 3]
-    walk = trial(kind, seed=HELD_BACK + place, strides=8, ring_hz=ring_hz, rock_deg=rock_deg)
+    walk = trial(kind, seed=FIRST_SEED + place, strides=8, ring_hz=ring_hz, rock_deg=rock_deg)
     result = analyse(walk.person, [walk.logs], settings=Settings())
     assert not {finding.code for finding in result.findings} & CODES
     (side,) = result.evidence[0].sides

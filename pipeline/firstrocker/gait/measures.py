@@ -8,7 +8,7 @@ from functools import cached_property
 import numpy as np
 
 from firstrocker.gait.bouts import Stride
-from firstrocker.gait.clearance import lowest_toe
+from firstrocker.gait.clearance import MidSwing, lowest_toe
 from firstrocker.gait.crossings import peak
 from firstrocker.gait.events import contact_kind
 from firstrocker.gait.smooth import running_parabola
@@ -51,6 +51,24 @@ class Curves:
         return None if self.ankle_rate is None else -self.ankle_rate
 
     @cached_property
+    def unrest(self) -> float:
+        """rad/s by which the foot's sensor typically turns while the foot stands: how firmly it sits."""
+        turning = np.linalg.norm(self.foot.angular_velocity[self.foot.still], axis=1)
+        return float(np.median(turning)) if len(turning) else 0.0
+
+    @cached_property
+    def unlevel(self) -> tuple[FloatArray, FloatArray]:
+        """rad, (n,) each: what foot's and shank's roll, wrongly taken for pitch, may come to.
+
+        The less clearly a sideways axis stood out, the farther the forward axis may be from the true one; through it a
+        segment's roll leaks into its pitch.
+        """
+        foot = (1.0 - self.foot.mounting.planar) * np.arcsin(np.clip(self.foot.rotation[:, 2, 1], -1.0, 1.0))
+        if self.shank is None:
+            return foot, np.zeros_like(foot)
+        return foot, (1.0 - self.shank.mounting.planar) * np.arcsin(np.clip(self.shank.rotation[:, 2, 1], -1.0, 1.0))
+
+    @cached_property
     def lowering_rate(self) -> FloatArray:
         """The foot's pitch rate with its sign turned."""
         return -self.pitch_rate
@@ -85,13 +103,15 @@ def _window(first: float, last: float) -> slice | None:
 
 
 def _greatest(series: FloatArray | None, first: float, last: float) -> float:
+    """Greatest value of an interval, by the parabola over its whole samples or at one of its ends."""
     window = _window(first, last)
-    return NAN if series is None or window is None else peak(series[window])[1]
+    if series is None or window is None:
+        return NAN
+    return max(peak(series[window])[1], _value(series, first), _value(series, last))
 
 
 def _least(series: FloatArray, first: float, last: float) -> float:
-    window = _window(first, last)
-    return NAN if window is None else -peak(-series[window])[1]
+    return -_greatest(-series, first, last)
 
 
 def timing(stride: Stride, rate_hz: float) -> dict[str, float]:
@@ -109,10 +129,8 @@ def timing(stride: Stride, rate_hz: float) -> dict[str, float]:
     }
 
 
-def swing(stride: Stride, data: Curves) -> tuple[dict[str, float], str | None, float]:
-    """Length, speed and clearances (m, m/s), angles in swing (rad), how the toe clearance was
-    taken, and the sample number of mid-swing.
-    """
+def swing(stride: Stride, data: Curves) -> tuple[dict[str, float], MidSwing | None]:
+    """Length, speed and clearances (m, m/s), angles in swing (rad), and mid-swing in sample numbers of the walk."""
     foot, own = data.foot, stride.swing
     time = (own.heel_strike - stride.before.heel_strike) / foot.rate_hz
     way = (foot.position[own.stop] - foot.position[own.start])[:2]
@@ -124,9 +142,10 @@ def swing(stride: Stride, data: Curves) -> tuple[dict[str, float], str | None, f
     values |= {"ankle_mid_swing_deg": NAN, "stride_length_m": length, "walking_speed_m_s": length / time}
     values["foot_pitch_toe_off_deg"] = _value(foot.pitch, own.toe_off)
     if window is None:
-        return values, None, NAN
-    place, kind = lowest_toe(foot.toe[window, 2], foot.velocity[window, :2] @ (way / max(length, 1e-9)))
-    middle = window.start + place
+        return values, None
+    within = lowest_toe(foot.toe[window, 2], foot.velocity[window, :2] @ (way / max(length, 1e-9)), foot.rate_hz)
+    mid_swing = MidSwing(window.start + within.place, within.kind, window.start + within.rival)
+    middle = mid_swing.place
     values["toe_clearance_min_mm"] = _value(foot.toe[:, 2], middle)
     values["heel_clearance_max_mm"] = peak(foot.heel[window, 2])[1]
     left = np.array([-way[1], way[0]]) / max(length, 1e-9)
@@ -134,7 +153,7 @@ def swing(stride: Stride, data: Curves) -> tuple[dict[str, float], str | None, f
     values["circumduction_mm"] = peak(aside if foot.side == "left" else -aside)[1]
     values["foot_pitch_mid_swing_deg"] = _value(foot.pitch, middle)
     values["ankle_mid_swing_deg"] = _value(data.ankle, middle)
-    return values, kind, middle
+    return values, mid_swing
 
 
 def loading(stride: Stride, data: Curves) -> tuple[dict[str, float], str | None]:

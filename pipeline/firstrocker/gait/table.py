@@ -46,10 +46,10 @@ def stride_rows(keys: Row, strides: list[Stride], data: Curves, errors: Errors) 
     rate_hz = data.foot.rate_hz
     rows: list[Row] = []
     for stride in strides:
-        in_swing, clearance_kind, middle = swing(stride, data)
+        in_swing, mid_swing = swing(stride, data)
         in_loading, contact = loading(stride, data)
         values = timing(stride, rate_hz) | in_swing | in_loading | stance(stride, data)
-        deviations = errors.of(stride, values, clearance_kind, middle)
+        deviations = errors.of(stride, values, mid_swing)
         row: Row = dict(keys)
         row |= {
             "bout": stride.bout,
@@ -60,7 +60,7 @@ def stride_rows(keys: Row, strides: list[Stride], data: Curves, errors: Errors) 
             "toe_off_s": _second(stride.swing.toe_off, rate_hz),
             "next_heel_strike_s": _second(stride.swing.heel_strike, rate_hz),
             "contact": contact,
-            "toe_clearance_kind": clearance_kind,
+            "toe_clearance_kind": None if mid_swing is None else mid_swing.kind,
             "steady": not stride.left_out,
             "left_out": stride.left_out,
         }

@@ -36,7 +36,8 @@ class FootMotion:
     the sensor's centre. toe, heel: (n, 3) m the outsole's tip and the heel's lower rear edge, z over the ground.
     shock: m/s^2, magnitude of acceleration with gravity off. anchors, moved: (k,) and (k - 1,) where the foot stands
     still, and whether it stepped between two. tilt_se: (k,) rad. trusted: (n,) False where a gap or a saturated
-    stretch touched. climb: (k - 1,) m, height gained before the ground was taken as level.
+    stretch touched. bridged: (n,) True where a few lost samples were interpolated. climb: (k - 1,) m, height gained
+    before the ground was taken as level.
     """
 
     side: Side
@@ -59,6 +60,7 @@ class FootMotion:
     misclosure: FloatArray
     climb: FloatArray
     trusted: BoolArray
+    bridged: BoolArray
     geometry: FootGeometry
     mounting: Mounting
     standing: bool
@@ -174,6 +176,7 @@ def track_foot(
         misclosure=held.misclosure,
         climb=held.climb,
         trusted=signal.valid & ~signal.saturated,
+        bridged=np.zeros(len(force), dtype=np.bool_) if signal.bridged is None else signal.bridged,
         geometry=geometry,
         mounting=mount,
         standing=apart is not None,

@@ -21,7 +21,9 @@ from firstrocker.motion.rest import Rest, find_rest, gain
 
 ARM_PRIOR = 0.20  # m from the ankle up to the sensor: the middle of the shank; common practice, no source
 ARM_DEVIATION = 0.10  # m
-STANDING_SE = np.radians(0.40)  # rad by which people sway in a second or two of standing; from memory, no source
+STANDING_SE = np.radians(0.20), np.radians(0.45)
+"""rad by which the shank in standing is off however long it stands, and in one second of it, to be divided by the root
+of the seconds; people sway. From memory, no source."""
 UNKNOWN_STANDING_SE = np.radians(4.0)  # rad where there was no standing at all
 
 
@@ -31,7 +33,8 @@ class ShankMotion:
 
     rotation: (n, 3, 3) shank to world. angle, rate: rad, rad/s, shank-to-vertical, inclined positive. shock: m/s^2,
     magnitude of acceleration with gravity off. arm: (3,) m from the ankle to the sensor, shank axes. tilt_se: (k,) rad
-    at the foot's anchors. trusted: (n,) False where a gap or a saturated stretch touched.
+    at the foot's anchors. trusted: (n,) False where a gap or a saturated stretch touched. bridged: (n,) True where a
+    few lost samples were interpolated.
     """
 
     side: Side
@@ -42,6 +45,7 @@ class ShankMotion:
     arm: FloatArray
     tilt_se: FloatArray
     trusted: BoolArray
+    bridged: BoolArray
     mounting: Mounting
     reference_se: float
     findings: tuple[Finding, ...]
@@ -81,11 +85,12 @@ def ankle_arm(
     return np.asarray(np.linalg.solve(normal, right)[:3])
 
 
-def _standing_up(rest: Rest, foot: FootMotion) -> FloatArray | None:
-    """Specific force (3,) of the first quiet stretch in which the foot stood too, None without one."""
+def _standing_up(rest: Rest, foot: FootMotion) -> tuple[FloatArray, float] | None:
+    """Specific force (3,) of the first quiet stretch in which the foot stood too, and its standard error in rad."""
     for (first, stop), gravity in zip(rest.spans, rest.gravity, strict=True):
         if foot.still[first:stop].mean() > 0.8:
-            return np.asarray(gravity)
+            always, once = STANDING_SE
+            return np.asarray(gravity), float(np.hypot(always, once / np.sqrt((stop - first) / foot.rate_hz)))
     return None
 
 
@@ -125,8 +130,11 @@ def track_shank(
     rate = signal.angular_velocity - bias
     filtered = course(force, rate, rate_hz, filter_name=filter_name)
     rotation = steady_course(filtered, strapdown(rate, rate_hz), foot.anchors, rate_hz)
-    standing = _standing_up(rest, foot)
-    if standing is None:
+    stood = _standing_up(rest, foot)
+    if stood is not None:
+        standing, reference_se = stood
+    else:
+        reference_se = UNKNOWN_STANDING_SE
         standing = np.asarray(rotation[walking].mean(axis=0)[2] * STANDARD_GRAVITY)
         findings.append(
             Finding(
@@ -174,7 +182,8 @@ def track_shank(
         arm=arm,
         tilt_se=held.tilt_se.max(axis=1),
         trusted=signal.valid & ~signal.saturated,
+        bridged=np.zeros(len(force), dtype=np.bool_) if signal.bridged is None else signal.bridged,
         mounting=mount,
-        reference_se=STANDING_SE if not findings else UNKNOWN_STANDING_SE,
+        reference_se=reference_se,
         findings=tuple(findings),
     )

@@ -85,6 +85,7 @@ def resample(log: Log, times: FloatArray, *, max_bridge_s: float, saturated: Boo
         saturated=at_limit,
         mounting=log.mounting,
         source=log.source,
+        bridged=inside & ~on_sample & (np.diff(time) > GAP_STEPS * step)[after - 1],
     )
 
 

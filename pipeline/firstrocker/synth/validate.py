@@ -20,7 +20,7 @@ from firstrocker.synth.gaits import GAITS
 from firstrocker.synth.sensors import CHEAP, ORDINARY, Quality
 from firstrocker.synth.trial import Trial, trial
 
-HELD_BACK = 9000
+HELD_BACK = 9100
 """First seed of the walks used for judging; lower seeds may be used while developing."""
 EVENTS = ("heel_strike_s", "foot_flat_s", "heel_off_s", "toe_off_s")
 MATCH_S = 0.25  # s within which a found heel strike is the true one
