@@ -81,8 +81,7 @@ def codes_in_the_code() -> set[str]:
                 given += node.args[:1] if called == "Finding" else []
                 codes |= {c.value for c in given if isinstance(c, ast.Constant) and isinstance(c.value, str)}
             elif isinstance(node, ast.Assign) and getattr(node.targets[0], "id", "") == "code":
-                assert isinstance(node.value, ast.Constant)
-                codes.add(str(node.value.value))
+                codes |= {str(node.value.value)} if isinstance(node.value, ast.Constant) else set()
     return codes - NO_FAULTS
 
 

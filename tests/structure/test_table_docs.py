@@ -12,7 +12,7 @@ import pytest
 from firstrocker.cli import main
 from firstrocker.settings_text import readme_with_tables
 from firstrocker.table_words import COLUMNS, OF_TABLE, TABLES
-from firstrocker.tables_text import SCHEMAS
+from firstrocker.tables_text import FILES, SCHEMAS
 from structure.tree import REPOSITORY
 from workflow.small_study import write_session
 
@@ -26,7 +26,7 @@ def test_the_readme_describes_the_tables_of_this_code() -> None:
 
 @pytest.mark.parametrize("name", sorted(SCHEMAS))
 def test_every_column_stands_in_its_table(name: str) -> None:
-    section = README.partition(f"### {name}.parquet")[2].partition("\n### ")[0]
+    section = README.partition(f"### {FILES.get(name, name)}.parquet")[2].partition("\n### ")[0]
     for column in SCHEMAS[name].names:
         assert f"| `{column}` |" in section or column.endswith("_se"), column
 

@@ -15,7 +15,7 @@ from firstrocker.gait.measures import Curves
 
 WEIGHTS: Mapping[str, Mapping[str, float]] = MappingProxyType(
     {
-        "stride_length_m": {"floor": 0.0013, "scale": 0.0042, "missed": 0.4},
+        "stride_length_m": {"floor": 0.0013, "scale": 0.0050, "missed": 0.4},
         "walking_speed_m_s": {"floor": 0.0023, "scale": 0.0037, "missed": 0.56, "strike": 0.0037, "slow": 0.25},
         "toe_clearance_min_mm": {
             "floor": 0.00069,
