@@ -107,8 +107,7 @@ def curve_sentence(rows: Sequence[Row]) -> str:
     for one in found.values():
         mean = float(np.mean([row["difference"] for row in one]))
         amount = number(abs(mean), 1) + (unit if unit == "\u00b0" else f"\u00a0{unit}")
-        where = f"{one[0]['percent']} to {one[-1]['percent']}\u00a0%"
-        parts.append(
-            f"{amount} {'higher' if mean > 0 else 'lower'} braced from {where} (p {p_words(one[0]['p_value'])})"
-        )
+        first, last = one[0]["percent"], one[-1]["percent"]
+        where = f"at {first}\u00a0%" if first == last else f"from {first} to {last}\u00a0%"
+        parts.append(f"{amount} {'higher' if mean > 0 else 'lower'} braced {where} (p {p_words(one[0]['p_value'])})")
     return f"{label} is on average {'; '.join(parts)} of the stride ({people} people)."
