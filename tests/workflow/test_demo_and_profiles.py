@@ -32,7 +32,7 @@ def test_the_demo_is_part_of_the_workflow(tmp_path: Path) -> None:
     first = snakemake(place, code=package)
     assert first.status == 0, first.text
     sessions = {("strides", "P01"), ("strides", "P02"), ("study", "P01"), ("study", "P02")}
-    assert first.jobs == sessions | {("demo", ""), ("cohort", ""), ("all", "")}
+    assert first.jobs == sessions | {("demo", ""), ("courses", ""), ("cohort", ""), ("all", "")}
     assert (place / "results" / "sub-P02" / "ses-1" / "report.html").exists()
     assert snakemake(place, code=package).did_nothing
     (package / "synth" / "study.py").write_text(SMALL_DEMO + "# edited\n")

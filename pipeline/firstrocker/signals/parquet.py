@@ -25,9 +25,7 @@ def read_parquet(content: bytes, *, wanted: Wanted, where: str) -> Table:
     """
     numbers, stamps = wanted.numbers, wanted.stamps
     try:
-        # Text may be a short dictionary that stands for very much; it is read as one.
-        options = {"read_dictionary": [*stamps, *([wanted.rows.column] if wanted.rows else [])]}
-        with pq.ParquetFile(pa.BufferReader(content), **options) as file:
+        with pq.ParquetFile(pa.BufferReader(content)) as file:
             present = list(file.schema_arrow.names)
             for name in wanted.names:
                 if name not in present:
@@ -40,6 +38,9 @@ def read_parquet(content: bytes, *, wanted: Wanted, where: str) -> Table:
                     )
             if file.metadata.num_rows > MAX_ROWS:
                 raise LogError("The file holds too many rows.", where=where, remedy="Cut it to the walk alone.")
+        # Text may be a short dictionary that stands for very much; it is read as one.
+        options = {"read_dictionary": [*stamps, *([wanted.rows.column] if wanted.rows else [])]}
+        with pq.ParquetFile(pa.BufferReader(content), **options) as file:
             table = chosen(file.read(columns=list(dict.fromkeys(wanted.names))), wanted.rows, where=where)
     except (pa.ArrowException, OSError, OverflowError, ValueError):
         raise LogError(
