@@ -5,6 +5,7 @@ from __future__ import annotations
 import io
 import zipfile
 from pathlib import Path
+from time import sleep
 
 import pyarrow.parquet as pq
 import pytest
@@ -88,6 +89,7 @@ def test_a_corrected_label_is_run_again_and_followed_up(ran: tuple[Visitor, str]
     for _ in range(300):
         if "/course" in visitor.page and "being brought up to date" not in visitor.page:
             break
+        sleep(0.2)
         visitor.get(person.url.path)
     course = visitor.get(f"{person.url.path}/course")
     address = course.text.split('iframe src="')[1].split('"')[0]
