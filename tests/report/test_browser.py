@@ -61,8 +61,9 @@ def test_it_is_quiet_asks_for_nothing_and_fits_every_width(
         assert found.requests == [pages[case].as_uri()]
 
 
-@pytest.mark.parametrize("scheme", ["light", "dark"])
-@pytest.mark.parametrize("case", CASES)
+@pytest.mark.parametrize(
+    ("case", "scheme"), [*((case, "light") for case in CASES), ("usual", "dark"), ("rejected", "dark")]
+)
 def test_everyone_can_read_it(
     chromium: Browser, pages: dict[str, Path], case: str, scheme: Literal["light", "dark"]
 ) -> None:

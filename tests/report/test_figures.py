@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from typing import Any
 from xml.etree import ElementTree as Tree
 
 import matplotlib as mpl
@@ -18,6 +19,7 @@ from firstrocker.report.evidence import ClockPicture, SeatPicture
 from firstrocker.report.figures.balance import SHANK, SLAP, balance
 from firstrocker.report.figures.clocks import clock
 from firstrocker.report.figures.courses import courses
+from firstrocker.report.figures.follow import over_sessions
 from firstrocker.report.figures.labels import beside, spread
 from firstrocker.report.figures.looks import Look, looks
 from firstrocker.report.figures.moves import QUANTITIES, in_loading, over_the_stride
@@ -25,6 +27,7 @@ from firstrocker.report.figures.scale import reach, ticks
 from firstrocker.report.figures.seats import seats
 from firstrocker.report.figures.strips import strip
 from firstrocker.report.figures.walked import Mean, Walked
+from firstrocker.study.course import course
 from report.made_pages import made_curves, usual_walks
 from study.made import stride_table
 
@@ -232,3 +235,21 @@ def test_clocks_are_drawn_as_far_as_they_are_known() -> None:
     assert [text for text in texts_of(both) if "foot" in text or "shank" in text] == ["foot", "shank, as laid"]
     assert "Told." in (elements(both, "desc")[0].text or "")
     assert clock(ClockPicture("a", "left", "", [], [], [], []), name="clock-1") is None
+
+
+def test_a_course_shows_every_session_and_setting() -> None:
+    def walked_as(setting: str | None, mean: float, se: float | None) -> dict[str, Any]:
+        condition = "unbraced" if setting is None else "braced"
+        keys = {"side": "left", "condition": condition, "setting": setting, "resistance": None, "walk": condition}
+        return keys | {"measure": SLAP, "n": 20, "mean": mean, "se": se}
+
+    sessions = [
+        ("1", "left", [walked_as(None, 300, 9.0), walked_as("soft", 200, 5.0)]),
+        ("2", "left", [walked_as(None, 310, None), walked_as("soft", 190, 5.0)]),
+    ]
+    points = course(sessions, confidence=0.95, min_strides=5)
+    picture = over_sessions(points, [point.setting or "unbraced" for point in points], level="95 % ")
+    assert picture is not None
+    assert {"1", "2", "unbraced", "soft"} <= set(texts_of(picture))
+    assert "soft: session 1 200\u00b0/s, session 2 190\u00b0/s" in (elements(picture, "desc")[0].text or "")
+    assert over_sessions([], [], level="") is None

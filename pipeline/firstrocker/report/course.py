@@ -6,6 +6,8 @@ from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass
 
+from markupsafe import Markup
+
 from firstrocker.measures import BY_COLUMN
 from firstrocker.report.numbers import NONE, number, unit_of, with_unit
 from firstrocker.report.page import environment
@@ -41,6 +43,7 @@ class CourseTable:
     measure: str
     unit: str
     rows: Sequence[CourseRow]
+    picture: Markup | None = None
 
 
 @dataclass(frozen=True)
@@ -52,14 +55,26 @@ class SessionLink:
     status: str
 
 
-def course_tables(points: Sequence[CoursePoint]) -> list[CourseTable]:
-    """What was followed, as printed."""
+def course_tables(points: Sequence[CoursePoint], *, level: str = "") -> list[CourseTable]:
+    """What was followed, as printed and as pictures; ``level`` of the intervals as printed, its space behind."""
     seen = Counter(_key(point) for point in points)
-    tables: dict[str, list[CourseRow]] = {}
+    followed: dict[str, list[CoursePoint]] = {}
     for point in points:
         if seen[_key(point)] > 1:
-            tables.setdefault(point.measure, []).append(_row(point))
-    return [CourseTable(BY_COLUMN[name].label, unit_of(BY_COLUMN[name]), rows) for name, rows in tables.items()]
+            followed.setdefault(point.measure, []).append(point)
+    if not followed:
+        return []
+    from firstrocker.report.figures.follow import over_sessions  # matplotlib, only where there is something to draw
+
+    return [
+        CourseTable(
+            BY_COLUMN[name].label,
+            unit_of(BY_COLUMN[name]),
+            [_row(point) for point in found],
+            over_sessions(found, [_what(point) for point in found], level=level),
+        )
+        for name, found in followed.items()
+    ]
 
 
 def course_sentences(points: Sequence[CoursePoint]) -> list[str]:
@@ -96,7 +111,7 @@ def render_course(
         .render(
             subject=subject,
             sessions=sessions,
-            tables=course_tables(points),
+            tables=course_tables(points, level=f"{100 * confidence:.3g}\u00a0% "),
             sentences=course_sentences(points),
             caveat=CAVEAT,
             two_sides=len(sides) > 1,
