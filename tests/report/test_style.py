@@ -1,4 +1,4 @@
-"""The page's colours: text and marks stand out from the paper in light, dark and print; axe-core does not look at SVG."""
+"""The page's colours: text and marks stand out from the paper in light, dark and print (axe-core passes SVG over)."""
 
 from __future__ import annotations
 
