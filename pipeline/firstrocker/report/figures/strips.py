@@ -37,7 +37,7 @@ def strip(walks: Sequence[Walked], column: str, *, level: str, width: float = 30
         return None
     measure = BY_COLUMN[column]
     height = _TOP + _ROW * len(drawn) + _FOOT
-    left = 16 + 7.0 * max(len(walk.look.name) for walk in drawn)
+    left = 14 + 8.0 * max(len(walk.look.name) for walk in drawn)
     right = 62.0
     with sheet(name or f"strip-{column.replace('_', '-')}", width, height) as surface:
         axes = surface.axes(left, _TOP, width - left - right, _ROW * len(drawn))
@@ -48,14 +48,14 @@ def strip(walks: Sequence[Walked], column: str, *, level: str, width: float = 30
         axes.spines[["left", "bottom"]].set_visible(False)
         axes.set_ylim(len(drawn) - 0.5, -0.5)
         axes.set_yticks([])
-        across = axes.get_yaxis_transform()
+        across, beside = axes.get_yaxis_transform(), -10 / (width - left - right)
         for place, walk in enumerate(drawn):
             mean, look = walk.means[column], walk.look
             dots = walk.strides[column]
             marks.strides(axes, look, dots, np.full(len(dots), place + _BELOW), size=4.2)
             marks.interval(axes, look, mean, place + _ABOVE)
             marks.means(axes, look, [mean.value], [place + _ABOVE], size=9)
-            axes.text(-0.06, place, look.name, transform=across, ha="right", va="center_baseline", color=INK)
+            axes.text(beside, place, look.name, transform=across, ha="right", va="center_baseline", color=INK)
             text = with_unit(number(mean.value, measure.decimals), measure)
             surface.text(width, _TOP + _ROW * (place + 0.5), text, ha="right", va="center_baseline", color=SOFT)
         return surface.svg(measure.label, _described(drawn, column, level))
