@@ -156,9 +156,7 @@ def analyse_side(person: Person, signals: WalkSignals, side: Side, *, settings: 
         min_bout_strides=gait.min_bout_strides,
     )
     data = curves(foot, shank, smooth_s=1.2 / gait.rate_cutoff_hz)
-    evidence = side_evidence(
-        signals, foot, shank, strides, rest_min_s=motion.rest_min_s, rest_gyro=np.radians(motion.rest_gyro_deg_s)
-    )
+    evidence = side_evidence(signals, foot, shank, strides)
     found = foot.findings + (() if shank is None else shank.findings) + seat_findings(evidence)
     found += stride_findings(strides) + side_findings(strides, foot)
     return SideResult(side, data, strides, found, evidence)

@@ -52,9 +52,7 @@ def _parser() -> argparse.ArgumentParser:
         "check", commands.check, "read a whole study and say everything that is to be mended; compute nothing from it"
     )
     check.add_argument("study", type=Path, help="the study folder")
-    check.add_argument(
-        "--loggers", type=Path, default=Path("config/loggers"), help="folder of logger profiles (default: %(default)s)"
-    )
+    _add_loggers(check)
     _add_settings(check)
 
     bids = add("bids", commands.bids, "write a study or its results as a Motion-BIDS dataset")
@@ -62,9 +60,7 @@ def _parser() -> argparse.ArgumentParser:
     which = bids.add_mutually_exclusive_group(required=True)
     which.add_argument("--study", type=Path, help="a study folder: its logs become a dataset")
     which.add_argument("--results", type=Path, help="a results folder: its strides become a derivative dataset")
-    bids.add_argument(
-        "--loggers", type=Path, default=Path("config/loggers"), help="folder of logger profiles (default: %(default)s)"
-    )
+    _add_loggers(bids)
     _add_settings(bids)
 
     describe = add("describe", commands.describe, "look at a log of an unknown logger and propose a profile for it")
@@ -91,12 +87,11 @@ def _parser() -> argparse.ArgumentParser:
     pdf.add_argument("out", type=Path, help="the PDF to write")
 
     courses = add("courses", commands.courses, "the page of each person with several sessions")
-    courses.add_argument("--study", type=Path, required=True, help="the study folder")
-    courses.add_argument("--results", type=Path, required=True, help="the results folder")
+    _add_folders(courses)
     _add_settings(courses)
+
     sessions = add("sessions", commands.sessions, "what is not yet made of many sessions, from logs to reports")
-    sessions.add_argument("--study", type=Path, required=True, help="the study folder")
-    sessions.add_argument("--results", type=Path, required=True, help="the results folder")
+    _add_folders(sessions)
     sessions.add_argument("--loggers", type=Path, required=True, help="folder of logger profiles")
     sessions.add_argument("--part", required=True, help="the first and the last session, as P01_20260302-P09_20260304")
     sessions.add_argument("--processes", type=int, default=1, help="sessions at a time (default: %(default)s)")
@@ -105,8 +100,7 @@ def _parser() -> argparse.ArgumentParser:
     add("worker", commands.worker, "one of the processes of the command sessions; not for use by hand")
 
     cohort = add("cohort", commands.cohort, "the results of all sessions of a study in one place")
-    cohort.add_argument("--study", type=Path, required=True, help="the study folder: its sessions are the ones read")
-    cohort.add_argument("--results", type=Path, required=True, help="the results folder")
+    _add_folders(cohort)
     _add_settings(cohort)
 
     settings = add("settings", commands.settings, "print every setting")
@@ -159,6 +153,17 @@ def _add_data(command: argparse.ArgumentParser) -> None:
         default=Path.home() / "firstrocker-clinic",
         help="the folder that holds everything (default: %(default)s)",
     )
+
+
+def _add_loggers(command: argparse.ArgumentParser) -> None:
+    command.add_argument(
+        "--loggers", type=Path, default=Path("config/loggers"), help="folder of logger profiles (default: %(default)s)"
+    )
+
+
+def _add_folders(command: argparse.ArgumentParser) -> None:
+    command.add_argument("--study", type=Path, required=True, help="the study folder: its sessions are the ones meant")
+    command.add_argument("--results", type=Path, required=True, help="the results folder")
 
 
 def _add_settings(command: argparse.ArgumentParser) -> None:

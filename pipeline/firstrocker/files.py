@@ -27,9 +27,9 @@ def replacing(path: Path) -> Iterator[Path]:
     temporary = path.with_name(f".{path.name}.{os.getpid()}.part")
     try:
         yield temporary
-        _sync(temporary)
+        sync(temporary)
         os.replace(temporary, path)
-        _sync(path.parent)
+        sync(path.parent)
     finally:
         temporary.unlink(missing_ok=True)
 
@@ -76,7 +76,7 @@ def compact_json(data: Any) -> str:
     return json.dumps(data, sort_keys=True, separators=(",", ":"), allow_nan=False)
 
 
-def _sync(path: Path) -> None:
+def sync(path: Path) -> None:
     """Ask the system to bring a file's or folder's content to the disk."""
     handle = os.open(path, os.O_RDONLY)
     try:

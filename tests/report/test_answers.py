@@ -17,7 +17,7 @@ from firstrocker.report.numbers import interval
 from firstrocker.report.words import QUESTIONS
 from firstrocker.study.compare import compare
 from firstrocker.study.summary import summarise
-from firstrocker.tables import VERDICTS
+from report.comparison_rows import comparison_rows
 from study.made import MadeWalk, drawn, stride_table
 
 NAMES = {"walk:b|braced": "soft", "walk:c|braced": "firm", "walk:a": "unbraced", "walk:b": "soft", "walk:c": "firm"}
@@ -97,27 +97,7 @@ def test_too_few_strides_claim_nothing() -> None:
     )
 
 
-rows = st.builds(
-    lambda difference, half, real, verdict: {
-        "side": "left",
-        "reference": "unbraced",
-        "other": "braced",
-        "n_reference": 12,
-        "n_other": 9,
-        "difference": difference,
-        "ci_low": None if half is None else difference - half,
-        "ci_high": None if half is None else difference + half,
-        "smallest_real_change": real,
-        "verdict": verdict,
-    },
-    st.floats(-300, 300),
-    st.none() | st.floats(0.001, 300),
-    st.floats(0.001, 300),
-    st.sampled_from(VERDICTS),
-)
-
-
-@given(rows, st.sampled_from(sorted(SPEECH)))
+@given(comparison_rows, st.sampled_from(sorted(SPEECH)))
 def test_plain_words_claim_what_the_verdict_says(row: dict[str, Any], column: str) -> None:
     row = row | {"measure": column}
     level = {"side": "left", "walk": "a", "condition": "unbraced", "measure": column, "mean": 100.0, "se": 2.0, "n": 12}

@@ -11,27 +11,9 @@ from hypothesis import strategies as st
 from firstrocker.measures import MEASURES
 from firstrocker.report.numbers import MINUS, decimals_of, interval, number
 from firstrocker.report.words import MAIN, compared
-from firstrocker.tables import VERDICTS
+from report.comparison_rows import comparison_rows
 
-rows = st.builds(
-    lambda measure, difference, half, real, verdict: {
-        "measure": measure.column,
-        "reference": "unbraced",
-        "other": "braced",
-        "n_reference": 12,
-        "n_other": 9,
-        "difference": difference,
-        "ci_low": None if half is None else difference - half,
-        "ci_high": None if half is None else difference + half,
-        "smallest_real_change": real,
-        "verdict": verdict,
-    },
-    st.sampled_from(MEASURES),
-    st.floats(-300, 300),
-    st.none() | st.floats(0.001, 300),
-    st.floats(0.001, 300),
-    st.sampled_from(VERDICTS),
-)
+rows = st.builds(lambda row, measure: row | {"measure": measure.column}, comparison_rows, st.sampled_from(MEASURES))
 
 
 @given(rows)

@@ -34,7 +34,7 @@ def lowest_toe(height: FloatArray, forward: FloatArray, rate_hz: float) -> MidSw
     """Instant of minimum toe clearance.
 
     Args:
-        height: (n,) m of the outsole's tip from toe off to heel strike.
+        height: (n,) n >= 2, m of the outsole's tip from toe off to heel strike.
         forward: (n,) m/s of the foot along its way.
         rate_hz: samples per second.
 
@@ -57,7 +57,7 @@ def lowest_toe(height: FloatArray, forward: FloatArray, rate_hz: float) -> MidSw
         place = lowest - 1 + peak(-height[lowest - 1 : lowest + 2])[0]
         sure = before[lowest] > FIRST_RISE + HARDLY and after[lowest] > LAST_RISE + HARDLY
         return MidSwing(place, "local_minimum") if sure else MidSwing(place, "local_minimum", fastest)
-    rising = np.gradient(height) * rate_hz if len(height) > 1 else np.zeros(len(height))
+    rising = np.gradient(height) * rate_hz
     doubtful = np.flatnonzero((swing > DOUBTFUL[0]) & (swing < DOUBTFUL[1]) & (rising < LEVEL))
     if not len(doubtful):
         return MidSwing(fastest, "at_peak_speed")

@@ -26,18 +26,16 @@ ONSET = 0.5
 class _Search:
     """Where an arrest is looked for: about ``later_s`` after a point last sinks to ``height`` m over its rest.
 
-    spread_s: give or take. bounds_s: about that instant, what its onset may not leave. A point that sinks slowly takes
-    longer from ``height`` to the ground, by at most ``longest_s``.
+    spread_s: give or take. bounds_s: about that instant, what its onset may not leave.
     """
 
     height: float
     later_s: float
     spread_s: float
     bounds_s: tuple[float, float]
-    longest_s: float = 0.0
 
 
-KNOWN_SEAT = _Search(0.003, 0.010, 0.020, (-0.008, 0.014), 0.050)
+KNOWN_SEAT = _Search(0.003, 0.010, 0.020, (-0.008, 0.014))
 GUESSED_SEAT = _Search(0.010, 0.0, 0.070, (-np.inf, np.inf))
 SLOWED = _Search(0.30, 0.0, 0.060, (-np.inf, np.inf))  # its height is a share of the foot's greatest speed
 QUICK_READING_HZ = 80.0
@@ -48,6 +46,8 @@ SINKING_S, ON_TIME_S, LATE_S = 0.02, 0.012, 0.008
 """s over which its speed is read; s that an arrest may come late, and give or take."""
 STRENGTH = 0.8
 """Power of an arrest's strength among its signs."""
+SLOWEST_S = 0.050
+"""s that a point may take at the most from where it is looked for down to the ground."""
 LOOK_BACK_S = 0.04
 """s before that instant over which its speed is read."""
 LONGER = 1.3
@@ -164,7 +164,7 @@ def _arrest(
         return float("nan")
     lifts = lift[peaks]
     if search is KNOWN_SEAT and rate_hz >= QUICK_READING_HZ:
-        down += LONGER * _sinking(heights[first], down, search, rate_hz)
+        down += LONGER * _sinking(heights[first], down, search.height, rate_hz)
         return fastest + float(onsets[np.argmax(_by_height(heights[first], down, onsets, lifts, rate_hz))])
     centre, spread = down + search.later_s * rate_hz, search.spread_s * rate_hz
     # The square root, for the other end's arrest that follows may be many times harder.
@@ -191,11 +191,9 @@ def _by_height(height: FloatArray, down: float, onsets: FloatArray, lifts: Float
     return np.asarray(lifts**STRENGTH * np.exp(-0.5 * (away + late**2)))
 
 
-def _sinking(height: FloatArray, down: float, search: _Search, rate_hz: float) -> float:
-    """Samples a point takes from where it is looked for down to the ground, at the speed it then sinks at."""
-    if not search.longest_s:
-        return 0.0
+def _sinking(height: FloatArray, down: float, left: float, rate_hz: float) -> float:
+    """Samples a point takes for the ``left`` m down to the ground, at the speed it then sinks at."""
     # As fast as just before, for a height that is off by some millimetres is passed when the point has been arrested.
     before = np.clip(down - np.array([LOOK_BACK_S, 0.5 * LOOK_BACK_S, 0.0]) * rate_hz, 0.0, len(height) - 1.0)
     fall = float(np.max(-np.diff(at(height, before)))) / (0.5 * LOOK_BACK_S)
-    return float(search.longest_s * rate_hz / (1.0 + search.longest_s * max(fall, 0.0) / search.height))
+    return SLOWEST_S * rate_hz / (1.0 + SLOWEST_S * max(fall, 0.0) / left)

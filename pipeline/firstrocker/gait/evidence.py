@@ -11,7 +11,7 @@ from firstrocker.gait.bouts import Stride
 from firstrocker.model import ClockFit, Finding, FloatArray, FootGeometry, Segment, Side, Signal, WalkSignals
 from firstrocker.motion.axes import Mounting
 from firstrocker.motion.foot import FootMotion
-from firstrocker.motion.rest import Rest, find_rest
+from firstrocker.motion.rest import Rest
 from firstrocker.motion.shank import ShankMotion
 from firstrocker.signals.clock_check import ClockCheck, check_clock
 
@@ -102,9 +102,6 @@ def side_evidence(
     foot: FootMotion,
     shank: ShankMotion | None,
     strides: Sequence[Stride],
-    *,
-    rest_min_s: float,
-    rest_gyro: float,
 ) -> SideEvidence:
     """What the motion of one side rests on.
 
@@ -113,8 +110,6 @@ def side_evidence(
         foot: the foot's motion.
         shank: the shank's of the same side, if any.
         strides: all of the side.
-        rest_min_s: as the motion was found with.
-        rest_gyro: as the motion was found with, rad/s.
     """
     seats: list[Seat] = []
     rests: list[Rested] = []
@@ -122,16 +117,8 @@ def side_evidence(
         signal = signals.find("foot" if segment == "foot" else "shank", foot.side)
         if motion is None or signal is None:
             continue
-        rest = find_rest(
-            signal.acceleration,
-            signal.angular_velocity,
-            signal.valid,
-            signals.rate_hz,
-            rest_min_s=rest_min_s,
-            rest_gyro=rest_gyro,
-        )
         seats.append(_seat(signal, motion))
-        rests.append(Rested(signal.segment, _seconds(rest, signals), _stood(motion)))
+        rests.append(Rested(signal.segment, _seconds(motion.rest, signals), _stood(motion)))
     aside = straight_aside(foot, strides)
     return SideEvidence(foot.side, tuple(seats), tuple(rests), int(foot.moved.sum()), aside, foot.geometry)
 

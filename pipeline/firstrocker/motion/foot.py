@@ -37,7 +37,7 @@ class FootMotion:
     shock: m/s^2, magnitude of acceleration with gravity off. anchors, moved: (k,) and (k - 1,) where the foot stands
     still, and whether it stepped between two. tilt_se: (k,) rad. trusted: (n,) False where a gap or a saturated
     stretch touched. bridged: (n,) True where a few lost samples were interpolated. climb: (k - 1,) m, height gained
-    before the ground was taken as level.
+    before the ground was taken as level. rest: where the sensor rested, and how it read there.
     """
 
     side: Side
@@ -63,6 +63,7 @@ class FootMotion:
     bridged: BoolArray
     geometry: FootGeometry
     mounting: Mounting
+    rest: Rest
     standing: bool
     bias: FloatArray
     findings: tuple[Finding, ...]
@@ -179,6 +180,7 @@ def track_foot(
         bridged=np.zeros(len(force), dtype=np.bool_) if signal.bridged is None else signal.bridged,
         geometry=geometry,
         mounting=mount,
+        rest=rest,
         standing=apart is not None,
         bias=bias,
         findings=tuple(findings),

@@ -47,6 +47,7 @@ class ShankMotion:
     trusted: BoolArray
     bridged: BoolArray
     mounting: Mounting
+    rest: Rest
     reference_se: float
     findings: tuple[Finding, ...]
 
@@ -184,6 +185,7 @@ def track_shank(
         trusted=signal.valid & ~signal.saturated,
         bridged=np.zeros(len(force), dtype=np.bool_) if signal.bridged is None else signal.bridged,
         mounting=mount,
+        rest=rest,
         reference_se=reference_se,
         findings=tuple(findings),
     )

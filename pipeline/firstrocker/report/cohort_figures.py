@@ -6,9 +6,10 @@ from collections.abc import Mapping, Sequence
 from typing import Any
 
 import numpy as np
+from markupsafe import Markup
 
 from firstrocker.measures import BY_COLUMN
-from firstrocker.report.drawing import INK, PAPER, RULE, SOFT, TONE, as_svg, new_figure, style
+from firstrocker.report.figures.svg import BODY, INK, PAPER, RULE, SOFT, TONE, sheet
 from firstrocker.report.numbers import unit_of
 
 Row = Mapping[str, Any]
@@ -24,7 +25,7 @@ CURVE_LABELS = {
 }
 
 
-def changes_picture(column: str, people: Sequence[Row], effect: Row) -> str:
+def changes_picture(column: str, people: Sequence[Row], effect: Row) -> Markup:
     """A line per person from unbraced to braced, sorted by change; beside it the changes and the effect over them.
 
     Args:
@@ -38,14 +39,12 @@ def changes_picture(column: str, people: Sequence[Row], effect: Row) -> str:
     y = np.arange(len(rows))
     low, high, change = (np.array([row[key] for row in rows]) for key in ("unbraced", "braced", "difference"))
     size = 5.0 if len(rows) <= NAMED else 2.5
-    with style():
-        figure = new_figure(6.6, 0.9 + min(0.21 * len(rows), 0.21 * NAMED))
-        left, right = figure.subplots(1, 2, sharey=True, width_ratios=(3, 2))
+    with sheet(f"change{list(BY_COLUMN).index(column)}", 640, 88 + 20 * min(len(rows), NAMED)) as drawn:
+        ((left, right),) = drawn.grid(1, 2, sharey=True, width_ratios=(3, 2))
         left.hlines(y, low, high, color=SOFT, linewidth=1.0)
         left.plot(low, y, "o", color=TONE, markerfacecolor=PAPER, markersize=size, label="unbraced")
         left.plot(high, y, "o", color=TONE, markersize=size, label="braced")
         left.set_yticks(y if len(rows) <= NAMED else [], [row["subject"] for row in rows] if len(rows) <= NAMED else [])
-        left.tick_params(axis="y", length=0)
         left.set_ylim(-0.8, len(rows) - 0.2)
         left.set_xlabel(f"{measure.label}{', ' + unit if unit else ''}")
         right.axvline(0.0, color=INK, linewidth=0.8)
@@ -54,12 +53,11 @@ def changes_picture(column: str, people: Sequence[Row], effect: Row) -> str:
         right.axvline(effect["difference"], color=TONE, linewidth=1.6, linestyle="--")
         right.hlines(y, 0.0, change, color=SOFT, linewidth=1.0)
         right.plot(change, y, "D", color=INK, markersize=0.8 * size)
-        right.tick_params(axis="y", length=0)
         right.set_xlabel("braced minus unbraced")
-        return as_svg(figure, name=f"change{list(BY_COLUMN).index(column)}", label=f"{measure.label}, person by person")
+        return drawn.svg(f"{measure.label}, person by person", "Unbraced, braced and the change between them.")
 
 
-def curves_picture(spm: Sequence[Row], people: Sequence[Row]) -> str:
+def curves_picture(spm: Sequence[Row], people: Sequence[Row]) -> Markup:
     """Per curve: each person's difference, the means, and the t curve with its threshold.
 
     Args:
@@ -67,9 +65,8 @@ def curves_picture(spm: Sequence[Row], people: Sequence[Row]) -> str:
         people: rows of the schema COHORT_CURVES on the same leg.
     """
     shown = [name for name in CURVE_LABELS if any(row["curve"] == name for row in spm)]
-    with style():
-        figure = new_figure(7.6, 1.9 * len(shown) + 0.3)
-        axes = figure.subplots(len(shown), 3, sharex=True, squeeze=False)
+    with sheet("curves", 736, 180 * len(shown) + 30) as drawn:
+        axes = drawn.grid(len(shown), 3, sharex=True)
         for panels, name in zip(axes, shown, strict=True):
             rows = [row for row in spm if row["curve"] == name]
             percent = np.array([row["percent"] for row in rows])
@@ -96,12 +93,11 @@ def curves_picture(spm: Sequence[Row], people: Sequence[Row]) -> str:
                     panel.axvspan(first - 0.5, last + 0.5, color=TONE, alpha=0.15, linewidth=0)
             for panel in panels:
                 panel.set_xlim(0, 100)
-                panel.tick_params(labelcolor=SOFT)
         for panel, title in zip(axes[0], ("unbraced (dashed), braced", "braced minus unbraced", "t"), strict=True):
-            panel.set_title(title, fontsize=9.0, loc="left")
+            panel.set_title(title, fontsize=BODY, loc="left")
         for panel in axes[-1]:
             panel.set_xlabel("% of stride")
-        return as_svg(figure, name="curves", label="Mean curves, differences and t along the stride")
+        return drawn.svg("Along the stride", "Mean curves, differences and t, from 0 to 100 % of the stride.")
 
 
 def _stretches(rows: Sequence[Row]) -> list[tuple[int, int]]:

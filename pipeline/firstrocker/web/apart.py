@@ -33,10 +33,6 @@ class Looker:
         """:func:`firstrocker.web.recognise.answer`."""
         return self._ask(answer, path, asked, dict(answers))
 
-    def warm(self) -> None:
-        """Start the process, so that the first log does not wait for it."""
-        self._ask(_nothing)
-
     def close(self) -> None:
         """End the process."""
         with self._lock:
@@ -77,10 +73,3 @@ def _bounded() -> None:
 
 def _recognise(path: Path, loggers: Path) -> Understood:
     return recognise(path, loggers=loggers)
-
-
-def _nothing() -> Understood:
-    import firstrocker.signals.readers
-    import firstrocker.signals.text  # noqa: F401
-
-    return Understood()

@@ -6,9 +6,6 @@ import sqlite3
 import time
 from dataclasses import dataclass
 
-KEPT_S = 6 * 365 * 86_400.0
-"""Entries are kept six years; common practice for access logs of health data, no source. Local rules come first."""
-
 
 @dataclass(frozen=True)
 class Entry:
@@ -47,11 +44,6 @@ def entries(connection: sqlite3.Connection, clinic: int, *, most: int = 500, bef
         (clinic, before, before, most),
     )
     return [Entry(**dict(row)) for row in rows]
-
-
-def forget_old(connection: sqlite3.Connection) -> None:
-    """Drop what is older than is kept."""
-    connection.execute("delete from audit where at < ?", (time.time() - KEPT_S,))
 
 
 def _plain(text: str) -> str:

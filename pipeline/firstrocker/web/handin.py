@@ -13,6 +13,7 @@ from pathlib import Path
 
 from anyio import CapacityLimiter, to_thread
 
+from firstrocker.files import sync
 from firstrocker.web import audit
 from firstrocker.web.apart import Looker
 from firstrocker.web.incoming import Arrived, Upload, UploadError
@@ -134,14 +135,6 @@ def _asked(field: str, session: Session, taken: set[str]) -> str:
 
 def _keep(source: Path, target: Path) -> None:
     """Move a file, its bytes on the disk first and its new name after."""
-    _sync(source)
+    sync(source)
     os.replace(source, target)
-    _sync(target.parent)
-
-
-def _sync(path: Path) -> None:
-    handle = os.open(path, os.O_RDONLY)
-    try:
-        os.fsync(handle)
-    finally:
-        os.close(handle)
+    sync(target.parent)

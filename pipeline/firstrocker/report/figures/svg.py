@@ -20,11 +20,11 @@ from markupsafe import Markup
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 
-INK, SOFT, RULE, PAPER = "#010001", "#020002", "#030003", "#040004"
+INK, SOFT, RULE, PAPER, TONE = "#010001", "#020002", "#030003", "#040004", "#060006"
 WALK = tuple(f"#05000{place}" for place in range(6))
 """Colours of walks: the first for unbraced walks, the others for settings."""
 
-VARIABLES = {INK: "--ink", SOFT: "--soft", RULE: "--rule", PAPER: "--paper"} | {
+VARIABLES = {INK: "--ink", SOFT: "--soft", RULE: "--rule", PAPER: "--paper", TONE: "--tone"} | {
     colour: f"--walk-{place}" for place, colour in enumerate(WALK)
 }
 SMALL, BODY = 11.5, 13.0
@@ -66,11 +66,15 @@ class Sheet:
         """Axes at a place given in px from the upper left, with a left and a lower edge and no box."""
         bottom = self.height - top - height
         place = (left / self.width, bottom / self.height, width / self.width, height / self.height)
-        axes = self.figure.add_axes(place)
-        axes.patch.set_visible(False)
-        axes.spines[["top", "right"]].set_visible(False)
-        axes.tick_params(length=0, pad=6)
-        return axes
+        return _bare(self.figure.add_axes(place))
+
+    def grid(self, rows: int, columns: int, **how: Any) -> Any:
+        """Axes side by side, (rows, columns), that make room for their own labels; ``how`` as for matplotlib."""
+        self.figure.set_layout_engine("constrained")
+        grid = self.figure.subplots(rows, columns, squeeze=False, **how)
+        for axes in grid.flat:
+            _bare(axes)
+        return grid
 
     def text(self, x: float, y: float, words: str, **how: Any) -> None:
         """Text at px from the upper left."""
@@ -95,6 +99,13 @@ def sheet(name: str, width: float, height: float) -> Iterator[Sheet]:
         figure = Figure(figsize=(width / 72, height / 72), dpi=72)
         figure.patch.set_visible(False)
         yield Sheet(name, width, height, figure)
+
+
+def _bare(axes: Axes) -> Axes:
+    axes.patch.set_visible(False)
+    axes.spines[["top", "right"]].set_visible(False)
+    axes.tick_params(length=0, pad=6)
+    return axes
 
 
 def _of_the_page(root: Tree.Element, drawn: Sheet, title: str, description: str) -> str:
