@@ -61,8 +61,9 @@ def read_text(content: bytes, *, wanted: Wanted, layout: Layout, where: str) -> 
     def parse(types: dict[str, pa.DataType]) -> pa.Table:
         return pa_csv.read_csv(
             pa.BufferReader(body),
-            # Small blocks keep memory low, and a line longer than one is refused.
-            read_options=pa_csv.ReadOptions(column_names=names, block_size=1 << 22),
+            # Small blocks keep memory low, and a line longer than one is refused. One thread: another that still holds
+            # the handler of rows when Python ends would abort the process.
+            read_options=pa_csv.ReadOptions(column_names=names, block_size=1 << 22, use_threads=False),
             parse_options=pa_csv.ParseOptions(delimiter=delimiter, invalid_row_handler=skip_ragged),
             convert_options=pa_csv.ConvertOptions(
                 include_columns=list(dict.fromkeys(wanted.names)),
