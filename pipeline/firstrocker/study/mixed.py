@@ -26,6 +26,8 @@ Model = Literal["intercept and slope", "intercept", "own differences", "too few 
 MIN_PEOPLE = 3
 """Fewer people than this give no interval; common practice, no source."""
 
+_SEARCHES = ["bfgs", "lbfgs", "cg"]
+_MANY = 50  # people from which nearly the best variances weigh as well as the best: one search, which is linear
 _NONE = 1e-4  # a variance of effects under this share of the residual one is called none
 
 
@@ -257,6 +259,7 @@ def _fit(value: FloatArray, design: FloatArray, person: IntArray, session: IntAr
         try:
             fit = MixedLM(value, design, groups=person, exog_vc=VCSpec(list(parts), names, list(parts.values()))).fit(
                 reml=True,
+                method=_SEARCHES if people < _MANY else ["lbfgs"],
                 start_params=MixedLMParams.from_components(
                     fe_params=np.array(start[2:]), vcomp=np.array([first[name] for name in parts])
                 ),
