@@ -116,6 +116,7 @@ def _parser() -> argparse.ArgumentParser:
         "validate", commands.validate, "measure the errors on walks whose truth is known, and print the table"
     )
     validate.add_argument("--out", type=Path, help="write the table here too, as Markdown")
+    validate.add_argument("--processes", type=int, default=1, help="walks analysed at a time (default: 1)")
     _add_clinic(add)
     return parser
 

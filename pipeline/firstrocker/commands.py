@@ -180,7 +180,7 @@ def validate(options: argparse.Namespace) -> None:
     """``firstrocker validate``."""
     from firstrocker.steps.validate import make_accuracy_table
 
-    print(make_accuracy_table(options.out), end="")
+    print(make_accuracy_table(options.out, processes=options.processes), end="")
 
 
 def serve(options: argparse.Namespace) -> None:

@@ -8,7 +8,9 @@ rule validate:
         f"{plan.results}/accuracy.md",
     log:
         plan.log("validate"),
+    threads: workflow.cores
     params:
         source=plan.source("steps.validate"),
     shell:
-        "exec {sys.executable:q} -m firstrocker --within {plan.results:q} validate --out {output:q} 2> {log:q}"
+        "exec {sys.executable:q} -m firstrocker --within {plan.results:q} validate "
+        "--processes {threads} --out {output:q} 2> {log:q}"

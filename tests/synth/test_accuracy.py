@@ -1,6 +1,6 @@
 """The whole analysis against the truth of simulated walks, kind by kind.
 
-Seeds from ``HELD_BACK`` on were not used while methods were chosen. Bounds are this project's own aims; where an aim
+The seeds held back were not used while methods were chosen. Bounds are this project's own aims; where an aim
 lies beside a published figure, see ``firstrocker validate``, which says why the two are different claims.
 """
 
@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 
 from firstrocker.synth.gaits import GAITS
-from firstrocker.synth.validate import HELD_BACK, Outcome, judge_kind
+from firstrocker.synth.validate import Outcome, judge_kind, judging_seeds
 
 WALKS = 4
 NOT_MET = {("hemiparetic", "heel_strike_s"), ("hemiparetic", "toe_clearance_min_mm"), ("no_heel_rise", "toe_off_s")}
@@ -17,7 +17,7 @@ NOT_MET = {("hemiparetic", "heel_strike_s"), ("hemiparetic", "toe_clearance_min_
 
 @pytest.fixture(scope="module")
 def outcomes() -> dict[str, Outcome]:
-    return {kind: judge_kind(kind, seeds=range(HELD_BACK, HELD_BACK + WALKS)) for kind in GAITS}
+    return {kind: judge_kind(kind, seeds=judging_seeds(kind, WALKS)) for kind in GAITS}
 
 
 @pytest.mark.parametrize("kind", sorted(GAITS))

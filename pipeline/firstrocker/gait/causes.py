@@ -18,6 +18,7 @@ from firstrocker.gait.contact import CONTACT_PITCH
 from firstrocker.gait.measures import Curves
 from firstrocker.model import FloatArray
 from firstrocker.motion.integrate import at
+from firstrocker.motion.stillness import around
 
 NEAR_S = 0.05
 """s about an event within which lost samples blur it."""
@@ -56,6 +57,13 @@ class Causes:
         velocity, time = foot.misclosure[node], (swing.stop - swing.start) / foot.rate_hz
         return time * float(np.hypot(*velocity[:2])), time * abs(float(velocity[2]))
 
+    def _rolled(self) -> float:
+        """M that the stride owes to the foot rolling on in stance, if the ground is what rests."""
+        foot, swing = self.data.foot, self.stride.swing
+        near = around(np.array([swing.start, swing.stop]), foot.rate_hz, len(foot.angular_velocity))
+        rate = float(np.linalg.norm(foot.angular_velocity[near].mean(axis=1), axis=1).mean())
+        return rate * foot.geometry.above_ground * (swing.stop - swing.start) / foot.rate_hz
+
     def _lost_s(self, first: float, last: float, *, shank: bool = False) -> float:
         """S of bridged samples within an interval of sample numbers."""
         if np.isnan(first + last):
@@ -72,7 +80,7 @@ class Causes:
         length, time = values["stride_length_m"], max(values["stride_time_s"], 1e-3)
         ahead, up = self._missed()
         lost = self._lost_s(swing.start, swing.stop)
-        of_length = {"floor": 1.0, "scale": length, "missed": ahead, "lost": lost}
+        of_length = {"floor": 1.0, "scale": length, "missed": ahead, "rolled": self._rolled(), "lost": lost}
         lifted = max(values["heel_clearance_max_mm"], 0.0)
         off, level = values["foot_pitch_toe_off_deg"], values["foot_pitch_mid_swing_deg"]
         place, se_s = (float("nan"), 0.0) if self.middle is None else (self.middle.place, self._instant_s())

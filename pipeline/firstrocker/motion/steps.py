@@ -13,6 +13,7 @@ from firstrocker.motion.orientation import steady_course
 from firstrocker.motion.stillness import Anchors, around
 
 LEAST_STEP = 0.08  # m; a foot that moved less has shifted its weight, not stepped
+SHORT_STEP, SHORT_LIFT, SHORT_TURN = 0.04, 0.02, np.radians(15.0)  # m, m, rad of a foot that steps to turn on the spot
 LEAST_SWING_S = 0.15  # s of motion that a step takes at least
 SAME_STANCE_S = 0.12  # s within which two anchors of one stance are one
 SURELY_STILL = 0.5  # energy at an anchor below which no foot passes through
@@ -90,8 +91,13 @@ def _stepped(held: Course, anchors: Anchors, rate_hz: float) -> BoolArray:
     """(k - 1,) True where the foot went from one place to another between two anchors."""
     moving = np.concatenate([[0.0], np.cumsum(~anchors.still)])
     busy = (moving[anchors.index[1:]] - moving[anchors.index[:-1]]) / rate_hz
-    length = np.linalg.norm(steps(held, anchors)[:, :2], axis=1)
-    return np.asarray((length > LEAST_STEP) & (busy > LEAST_SWING_S))
+    way = steps(held, anchors)
+    length = np.linalg.norm(way[:, :2], axis=1)
+    lift = np.maximum.reduceat(held.position[:, 2], anchors.index)[:-1] - held.position[anchors.index[:-1], 2]
+    turned = held.rotation[anchors.index[1:]] @ np.swapaxes(held.rotation[anchors.index[:-1]], 1, 2)
+    yaw = np.arctan2(turned[:, 1, 0] - turned[:, 0, 1], turned[:, 0, 0] + turned[:, 1, 1])
+    turning = (length > SHORT_STEP) & (lift > SHORT_LIFT) & (np.abs(yaw) > SHORT_TURN)
+    return np.asarray(((length > LEAST_STEP) | turning) & (busy > LEAST_SWING_S))
 
 
 def _merge(held: Course, anchors: Anchors, rate_hz: float) -> Anchors:
