@@ -3,8 +3,10 @@
 import numpy as np
 from hypothesis import given
 from hypothesis import strategies as st
+from hypothesis.extra.numpy import arrays
 
-from firstrocker.motion.integrate import at, cumulative, derivative, step_mean
+from firstrocker.model import FloatArray
+from firstrocker.motion.integrate import at, cumulative, derivative, integrals, step_mean
 
 COEFFICIENT = st.floats(-5.0, 5.0)
 
@@ -41,3 +43,14 @@ def test_values_between_samples_are_exact_for_parabolas(place: float, a: float, 
 
 def test_values_are_held_beyond_the_ends() -> None:
     assert at(np.array([1.0, 2.0, 3.0]), np.array([-4.0, 9.0])).tolist() == [1.0, 3.0]
+
+
+@given(
+    values=arrays(np.float64, st.tuples(st.integers(2, 40), st.integers(1, 2)), elements=st.floats(-100, 100)),
+    data=st.data(),
+)
+def test_integrals_between_samples_are_differences_of_the_running_one(values: FloatArray, data: st.DataObject) -> None:
+    last = len(values) - 1
+    index = np.array(sorted(data.draw(st.sets(st.integers(0, last), min_size=2))))
+    between = np.diff(cumulative(values, 0.01)[index], axis=0)
+    assert np.allclose(integrals(values, index, 0.01), between, rtol=0, atol=1e-10)

@@ -14,7 +14,8 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from firstrocker.model import STANDARD_GRAVITY, BoolArray, FloatArray, IntArray
-from firstrocker.motion.integrate import cumulative
+from firstrocker.motion.banded import Normal, solve
+from firstrocker.motion.integrate import cumulative, integrals
 from firstrocker.motion.orientation import rotation_of
 from firstrocker.motion.stillness import around
 
@@ -102,7 +103,7 @@ class Ties:
     noise: Noise
 
 
-def _solve(
+def _normal(
     force: FloatArray,
     rotation: FloatArray,
     clocks: _Clocks,
@@ -111,71 +112,54 @@ def _solve(
     noise: Noise,
     rest_force: FloatArray,
     rate_hz: float,
-) -> tuple[FloatArray, FloatArray, FloatArray]:
-    """Tilt errors (k, 2), their covariances' roots (k, 2) and the accelerometer bias (3,) of one run of anchors."""
-    count, step = len(index), 1.0 / rate_hz
-    first, last = index[0], index[-1] + 1
-    part, here = slice(first, last), index - first
-    stop, start = here[1:], here[:-1]
-    f, clock = force[part], clocks.turn
-    total = cumulative(f, step)
-    span = clock[index[1:]] - clock[index[:-1]]
-    waited = clocks.move[index[1:]] - clocks.move[index[:-1]]
+) -> Normal:
+    """Equations for the tilt errors (k, 2) at one run of anchors and the accelerometer's bias (3,) over it."""
+    step = 1.0 / rate_hz
+    part, here = slice(index[0], index[-1] + 1), index - index[0]
+    turn, move, clipped = (clock[index] for clock in (clocks.turn, clocks.move, clocks.clipped))
     drift = np.hypot(
-        noise.drift * np.sqrt(np.maximum(waited, 0.1)),
-        noise.clipped * (clocks.clipped[index[1:]] - clocks.clipped[index[:-1]]),
+        noise.drift * np.sqrt(np.maximum(np.diff(move), 0.1)),
+        noise.clipped * np.diff(clipped),
     )
-    weighted = cumulative(f * clock[part, None], step)
-    plain = total[stop] - total[start]
-    late = (weighted[stop] - weighted[start] - clock[index[:-1], None] * plain) / span[:, None]
-    early = plain - late
-    turned = cumulative(rotation[part], step)
-    bias_gain = turned[stop] - turned[start]
-    elapsed = (index[1:] - index[:-1]) * step
-    gained = plain - STANDARD_GRAVITY * np.array([0.0, 0.0, 1.0]) * elapsed[:, None]
-    missing = target[1:] - target[:-1] - gained
-    sigma = np.hypot(noise.velocity[1:], noise.velocity[:-1])
+    plain = integrals(force[part], here, step)
+    weighted = integrals(force[part] * (clocks.turn[part, None] - turn[0]), here, step)
+    late = (weighted - (turn[:-1, None] - turn[0]) * plain) / np.diff(turn)[:, None]
+    bias_gain = integrals(rotation[part], here, step)
+    gained = plain - np.diff(index)[:, None] * step * np.array([0.0, 0.0, STANDARD_GRAVITY])
+    sigma = np.hypot(noise.velocity[1:], noise.velocity[:-1])[:, None]
+    missing = (target[1:] - target[:-1] - gained) / sigma
+    # What velocity is missing between two anchors, by the tilt at the first, by that at the second, by the bias.
+    before, after = (_by_tilt(arm / sigma) for arm in (plain - late, late))
+    by_bias = -bias_gain / sigma[:, None]
+    first, second = (np.swapaxes(gain, 1, 2) for gain in (before, after))
 
-    size = 2 * count + 3
-    rows: list[FloatArray] = []
-    values: list[FloatArray] = []
+    diagonal = np.zeros((len(index), 2, 2))
+    tie = np.eye(2) / drift[:, None, None] ** 2
+    diagonal[:-1] += first @ before + tie
+    diagonal[1:] += second @ after + tie
+    border, right = np.zeros((len(index), 2, 3)), np.zeros((len(index), 2))
+    border[:-1] += first @ by_bias
+    border[1:] += second @ by_bias
+    right[:-1] += np.einsum("kij,kj->ki", first, missing)
+    right[1:] += np.einsum("kij,kj->ki", second, missing)
+    diagonal += np.eye(2) / noise.tilt_prior**2
+    if noise.tilt_rest is not None:
+        # A foot at rest feels gravity alone: dy fz = -fx, dx fz = fy.
+        level = np.stack([rest_force[:, 1], -rest_force[:, 0]], axis=1) / rest_force[:, 2:]
+        diagonal += np.eye(2) / noise.tilt_rest[:, None, None] ** 2
+        right += level / noise.tilt_rest[:, None] ** 2
+    corner = np.tensordot(by_bias, by_bias, axes=((0, 1), (0, 1))) + np.eye(3) / noise.accelerometer**2
+    return Normal(
+        diagonal, first @ after - tie, border, corner, right, np.tensordot(by_bias, missing, axes=((0, 1), (0, 1)))
+    )
 
-    def equation(block: FloatArray, value: FloatArray, deviation: FloatArray | float) -> None:
-        rows.append(block / np.reshape(deviation, (-1, 1)))
-        values.append(value / deviation)
 
-    k = np.arange(count - 1)
-    for axis, (arm_x, arm_y) in enumerate(((None, 2), (2, None), (1, 0))):
-        # tilt (dx, dy, 0) x f = (dy fz, -dx fz, dx fy - dy fx)
-        block = np.zeros((count - 1, size))
-        signs = ((0.0, 1.0), (-1.0, 0.0), (1.0, -1.0))[axis]
-        for node, arm in ((k, early), (k + 1, late)):
-            if arm_x is not None:
-                block[k, 2 * node] = signs[0] * arm[:, arm_x]
-            if arm_y is not None:
-                block[k, 2 * node + 1] = signs[1] * arm[:, arm_y]
-        block[:, -3:] = -bias_gain[:, axis, :]
-        equation(block, missing[:, axis], sigma)
-    for column in (0, 1):
-        link = np.zeros((count - 1, size))
-        link[k, 2 * k + column], link[k, 2 * (k + 1) + column] = -1.0, 1.0
-        equation(link, np.zeros(count - 1), drift)
-        prior = np.zeros((count, size))
-        prior[np.arange(count), 2 * np.arange(count) + column] = 1.0
-        equation(prior, np.zeros(count), noise.tilt_prior)
-        if noise.tilt_rest is not None:
-            # A foot at rest feels gravity alone: dy fz = -fx, dx fz = fy.
-            value = rest_force[:, 1] if column == 0 else -rest_force[:, 0]
-            equation(prior, value / rest_force[:, 2], noise.tilt_rest)
-    bias_prior = np.zeros((3, size))
-    bias_prior[:, -3:] = np.eye(3)
-    equation(bias_prior, np.zeros(3), noise.accelerometer)
-
-    matrix, right = np.concatenate(rows), np.concatenate(values)
-    covariance = np.linalg.inv(matrix.T @ matrix)
-    solution = covariance @ (matrix.T @ right)
-    deviation = np.sqrt(np.diag(covariance))
-    return solution[:-3].reshape(count, 2), deviation[:-3].reshape(count, 2), solution[-3:]
+def _by_tilt(force: FloatArray) -> FloatArray:
+    """(k, 3, 2): a tilt (dx, dy, 0) turns a force f (k, 3) by (dy fz, -dx fz, dx fy - dy fx)."""
+    gain = np.zeros((len(force), 3, 2))
+    gain[:, 0, 1], gain[:, 1, 0] = force[:, 2], -force[:, 2]
+    gain[:, 2, 0], gain[:, 2, 1] = force[:, 1], -force[:, 0]
+    return gain
 
 
 def hold(rotation: FloatArray, acceleration: FloatArray, rate_hz: float, ties: Ties) -> Course:
@@ -205,15 +189,17 @@ def _hold_once(rotation: FloatArray, acceleration: FloatArray, rate_hz: float, t
     rest_force = force[around(index, rate_hz, len(force))].mean(axis=1)
     tilt, deviation = np.zeros((len(index), 2)), np.zeros((len(index), 2))
     corrected = np.array(acceleration)
-    for first in range(0, len(index) - 1, CHUNK):
-        nodes = slice(first, min(first + CHUNK + 1, len(index)))
+    runs = [slice(first, min(first + CHUNK + 1, len(index))) for first in range(0, len(index) - 1, CHUNK)]
+    chains = []
+    for nodes in runs:
         rest = None if noise.tilt_rest is None else noise.tilt_rest[nodes]
-        chunk_noise = replace(noise, tilt_rest=rest, velocity=noise.velocity[nodes])
-        tilt[nodes], deviation[nodes], bias = _solve(
-            force, rotation, clocks, index[nodes], target[nodes], chunk_noise, rest_force[nodes], rate_hz
-        )
+        own = replace(noise, tilt_rest=rest, velocity=noise.velocity[nodes])
+        chains.append(_normal(force, rotation, clocks, index[nodes], target[nodes], own, rest_force[nodes], rate_hz))
+    for nodes, found in zip(runs, solve(chains), strict=True):
+        tilt[nodes] = found.nodes
+        deviation[nodes] = np.sqrt(np.diagonal(found.covariance, axis1=1, axis2=2))
         end = len(force) if nodes.stop == len(index) else index[nodes.stop - 1]
-        corrected[index[first] if first else 0 : end] -= bias
+        corrected[index[nodes.start] if nodes.start else 0 : end] -= found.common
 
     error = np.zeros((len(force), 3))
     for column in (0, 1):
