@@ -3,8 +3,9 @@
 Between two anchors the foot is strapdown-integrated: specific force turned into the world, gravity taken off, summed.
 At the anchors the truth is known (a foot on the ground does not move; neither does the ankle above a flat foot), so
 what the sum misses there measures the errors made on the way. One Gaussian least-squares problem per run of strides
-solves for the tilt error at every anchor and the accelerometer's bias. It is the batch form of a Kalman smoother with
-zero velocity as measurement, and like it gives the covariance.
+solves for the tilt error at every anchor and for the accelerometer's faults: a swinging foot turns its sensor through
+gravity again and again, which shows them. It is the batch form of a Kalman smoother with zero velocity as measurement,
+and like it gives the covariance.
 """
 
 from __future__ import annotations
@@ -28,6 +29,26 @@ CLIPPED_PACE = 50.0
 
 
 @dataclass(frozen=True)
+class Accelerometer:
+    """What an accelerometer adds to the truth: bias (3,) m/s^2, and ``gain`` (3, 3) times what it reads."""
+
+    bias: FloatArray
+    gain: FloatArray
+
+    def freed(self, reading: FloatArray) -> FloatArray:
+        """Readings (..., 3) m/s^2 without its faults."""
+        return np.asarray(reading - self.bias - reading @ self.gain.T)
+
+
+def _faults(rotation: FloatArray, reading: FloatArray, *, gains: bool) -> FloatArray:
+    """(n, 3, b) what each fault adds to the force in the world: 3 biases, then the 9 of ``gain`` row by row."""
+    if not gains:
+        return rotation
+    by_gain = rotation[..., None] * reading[:, None, None, :]
+    return np.concatenate([rotation, by_gain.reshape(len(rotation), 3, 9)], axis=2)
+
+
+@dataclass(frozen=True)
 class Course:
     """A segment held at its anchors.
 
@@ -35,7 +56,7 @@ class Course:
     position starts at the first anchor and is meaningful between anchors only. force: (n, 3) m/s^2 specific force in
     the world. tilt_error: (k, 2) rad found at the anchors, about world x and y; tilt_se: (k, 2) their standard errors.
     misclosure: (k - 1, 3) m/s velocity left over between anchors; climb: (k - 1,) m height the foot gained before the
-    ground was taken as level.
+    ground was taken as level. accelerometer: its faults, on average over the walk.
     """
 
     rotation: FloatArray
@@ -46,6 +67,7 @@ class Course:
     tilt_se: FloatArray
     misclosure: FloatArray
     climb: FloatArray
+    accelerometer: Accelerometer
 
 
 @dataclass(frozen=True)
@@ -55,7 +77,8 @@ class Noise:
     tilt_rest: rad, of the tilt the accelerometer shows at an anchor; None where the segment is not at rest there.
     tilt_prior: rad, of the filter's own tilt. drift: rad per root second, of the tilt's change from one anchor to the
     next. clipped: rad/s, of what a gyroscope at its limit failed to see. velocity: (k,) m/s, of the velocity assumed
-    at each anchor. accelerometer: m/s^2, of its bias.
+    at each anchor. bias: m/s^2, scale, cross: shares, of the accelerometer's bias, of its scale along an axis and of
+    what one axis shows of another; the latter two None where they are not looked for.
     """
 
     tilt_rest: FloatArray | None
@@ -63,7 +86,9 @@ class Noise:
     drift: float
     clipped: float
     velocity: FloatArray
-    accelerometer: float
+    bias: float
+    scale: float | None = None
+    cross: float | None = None
 
 
 @dataclass(frozen=True)
@@ -106,15 +131,15 @@ class Ties:
 def _normal(
     force: FloatArray,
     rotation: FloatArray,
+    acceleration: FloatArray,
     clocks: _Clocks,
     index: IntArray,
     target: FloatArray,
     noise: Noise,
-    rest_force: FloatArray,
     rate_hz: float,
 ) -> Normal:
-    """Equations for the tilt errors (k, 2) at one run of anchors and the accelerometer's bias (3,) over it."""
-    step = 1.0 / rate_hz
+    """Equations for the tilt errors (k, 2) at one run of anchors and the accelerometer's faults (b,) over it."""
+    step, gains = 1.0 / rate_hz, noise.scale is not None
     part, here = slice(index[0], index[-1] + 1), index - index[0]
     turn, move, clipped = (clock[index] for clock in (clocks.turn, clocks.move, clocks.clipped))
     drift = np.hypot(
@@ -124,34 +149,44 @@ def _normal(
     plain = integrals(force[part], here, step)
     weighted = integrals(force[part] * (clocks.turn[part, None] - turn[0]), here, step)
     late = (weighted - (turn[:-1, None] - turn[0]) * plain) / np.diff(turn)[:, None]
-    bias_gain = integrals(rotation[part], here, step)
+    by_fault = integrals(_faults(rotation[part], acceleration[part], gains=gains), here, step)
     gained = plain - np.diff(index)[:, None] * step * np.array([0.0, 0.0, STANDARD_GRAVITY])
     sigma = np.hypot(noise.velocity[1:], noise.velocity[:-1])[:, None]
     missing = (target[1:] - target[:-1] - gained) / sigma
-    # What velocity is missing between two anchors, by the tilt at the first, by that at the second, by the bias.
+    # What velocity is missing between two anchors, by the tilt at the first, by that at the second, by the faults.
     before, after = (_by_tilt(arm / sigma) for arm in (plain - late, late))
-    by_bias = -bias_gain / sigma[:, None]
+    by_fault = -by_fault / sigma[:, None]
     first, second = (np.swapaxes(gain, 1, 2) for gain in (before, after))
 
     diagonal = np.zeros((len(index), 2, 2))
     tie = np.eye(2) / drift[:, None, None] ** 2
     diagonal[:-1] += first @ before + tie
     diagonal[1:] += second @ after + tie
-    border, right = np.zeros((len(index), 2, 3)), np.zeros((len(index), 2))
-    border[:-1] += first @ by_bias
-    border[1:] += second @ by_bias
+    border, right = np.zeros((len(index), 2, by_fault.shape[2])), np.zeros((len(index), 2))
+    border[:-1] += first @ by_fault
+    border[1:] += second @ by_fault
     right[:-1] += np.einsum("kij,kj->ki", first, missing)
     right[1:] += np.einsum("kij,kj->ki", second, missing)
     diagonal += np.eye(2) / noise.tilt_prior**2
+    prior = [noise.bias] * 3
+    if noise.scale is not None and noise.cross is not None:
+        prior += [noise.scale if row == column else noise.cross for row in range(3) for column in range(3)]
+    corner = np.tensordot(by_fault, by_fault, axes=((0, 1), (0, 1))) + np.diag(np.array(prior) ** -2.0)
+    common_right = np.tensordot(by_fault, missing, axes=((0, 1), (0, 1)))
     if noise.tilt_rest is not None:
-        # A foot at rest feels gravity alone: dy fz = -fx, dx fz = fy.
-        level = np.stack([rest_force[:, 1], -rest_force[:, 0]], axis=1) / rest_force[:, 2:]
-        diagonal += np.eye(2) / noise.tilt_rest[:, None, None] ** 2
-        right += level / noise.tilt_rest[:, None] ** 2
-    corner = np.tensordot(by_bias, by_bias, axes=((0, 1), (0, 1))) + np.eye(3) / noise.accelerometer**2
-    return Normal(
-        diagonal, first @ after - tie, border, corner, right, np.tensordot(by_bias, missing, axes=((0, 1), (0, 1)))
-    )
+        # A foot at rest feels gravity alone, and its sensor its own faults: dy fz = -fx, dx fz = fy.
+        near = around(index, rate_hz, len(force))
+        rest_force = force[near].mean(axis=1)
+        felt = _faults(rotation[index], acceleration[near].mean(axis=1), gains=gains)
+        weight = 1.0 / noise.tilt_rest[:, None]
+        level = weight * np.stack([rest_force[:, 1], -rest_force[:, 0]], axis=1) / rest_force[:, 2:]
+        slant = weight[:, None] * np.stack([felt[:, 1], -felt[:, 0]], axis=1) / rest_force[:, 2:, None]
+        diagonal += np.eye(2) * weight[:, None] ** 2
+        border += slant * weight[:, None]
+        corner += np.tensordot(slant, slant, axes=((0, 1), (0, 1)))
+        right += level * weight
+        common_right += np.tensordot(slant, level, axes=((0, 1), (0, 1)))
+    return Normal(diagonal, first @ after - tie, border, corner, right, common_right)
 
 
 def _by_tilt(force: FloatArray) -> FloatArray:
@@ -186,20 +221,23 @@ def _hold_once(rotation: FloatArray, acceleration: FloatArray, rate_hz: float, t
     index, target, noise = ties.index, ties.target, ties.noise
     clocks, step = _clocks(ties.still, ties.clipped, rate_hz), 1.0 / rate_hz
     force = np.einsum("nij,nj->ni", rotation, acceleration)
-    rest_force = force[around(index, rate_hz, len(force))].mean(axis=1)
     tilt, deviation = np.zeros((len(index), 2)), np.zeros((len(index), 2))
     corrected = np.array(acceleration)
+    faults: list[Accelerometer] = []
     runs = [slice(first, min(first + CHUNK + 1, len(index))) for first in range(0, len(index) - 1, CHUNK)]
     chains = []
     for nodes in runs:
         rest = None if noise.tilt_rest is None else noise.tilt_rest[nodes]
         own = replace(noise, tilt_rest=rest, velocity=noise.velocity[nodes])
-        chains.append(_normal(force, rotation, clocks, index[nodes], target[nodes], own, rest_force[nodes], rate_hz))
+        chains.append(_normal(force, rotation, acceleration, clocks, index[nodes], target[nodes], own, rate_hz))
     for nodes, found in zip(runs, solve(chains), strict=True):
         tilt[nodes] = found.nodes
         deviation[nodes] = np.sqrt(np.diagonal(found.covariance, axis1=1, axis2=2))
         end = len(force) if nodes.stop == len(index) else index[nodes.stop - 1]
-        corrected[index[nodes.start] if nodes.start else 0 : end] -= found.common
+        here = slice(index[nodes.start] if nodes.start else 0, end)
+        gain = found.common[3:].reshape(3, 3) if len(found.common) > 3 else np.zeros((3, 3))
+        faults.append(Accelerometer(found.common[:3], gain))
+        corrected[here] = faults[-1].freed(acceleration[here])
 
     error = np.zeros((len(force), 3))
     for column in (0, 1):
@@ -216,7 +254,10 @@ def _hold_once(rotation: FloatArray, acceleration: FloatArray, rate_hz: float, t
     surplus = position[index, 2] - (ties.height - ties.height[0])
     position[:, 2] -= _ease(clock, clock[index], surplus)
     position -= position[index[0]]
-    return Course(held, velocity, position, force, tilt, deviation, misclosure, np.diff(surplus))
+    found_faults = Accelerometer(
+        np.mean([fault.bias for fault in faults], axis=0), np.mean([fault.gain for fault in faults], axis=0)
+    )
+    return Course(held, velocity, position, force, tilt, deviation, misclosure, np.diff(surplus), found_faults)
 
 
 def _ease(clock: FloatArray, nodes: FloatArray, values: FloatArray) -> FloatArray:

@@ -150,6 +150,7 @@ def track_foot(
                 side=signal.side,
             )
         )
+    up = held.accelerometer.freed(up)
     mount = _mount(signal, up, rate, held, anchors, moved)
     rotation = held.rotation @ mount.matrix.T
     omega = rate @ mount.matrix.T

@@ -170,7 +170,7 @@ def track_shank(
             drift=np.radians(0.25),
             clipped=1.5,
             velocity=np.sqrt(0.03**2 + 0.05**2 * foot.energy),
-            accelerometer=0.05,
+            bias=0.05,
         ),
     )
     held = hold(segment, body, rate_hz, ties)

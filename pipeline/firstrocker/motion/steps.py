@@ -29,7 +29,9 @@ def _noise(anchors: Anchors) -> Noise:
         drift=np.radians(0.25),
         clipped=1.5,
         velocity=np.sqrt(0.010**2 + 0.05**2 * anchors.energy),
-        accelerometer=0.05,
+        bias=0.05,
+        scale=0.007,
+        cross=0.004,
     )
 
 
