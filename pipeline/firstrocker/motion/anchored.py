@@ -77,8 +77,8 @@ class Noise:
     tilt_rest: rad, of the tilt the accelerometer shows at an anchor; None where the segment is not at rest there.
     tilt_prior: rad, of the filter's own tilt. drift: rad per root second, of the tilt's change from one anchor to the
     next. clipped: rad/s, of what a gyroscope at its limit failed to see. velocity: (k,) m/s, of the velocity assumed
-    at each anchor. bias: m/s^2, scale, cross: shares, of the accelerometer's bias, of its scale along an axis and of
-    what one axis shows of another; the latter two None where they are not looked for.
+    at each anchor. bias: m/s^2, of the accelerometer. gain: of each of its scales and of what one axis shows of another
+    (the same for all, so that no sensor's seat matters), None where they are not looked for.
     """
 
     tilt_rest: FloatArray | None
@@ -87,8 +87,7 @@ class Noise:
     clipped: float
     velocity: FloatArray
     bias: float
-    scale: float | None = None
-    cross: float | None = None
+    gain: float | None = None
 
 
 @dataclass(frozen=True)
@@ -139,7 +138,7 @@ def _normal(
     rate_hz: float,
 ) -> Normal:
     """Equations for the tilt errors (k, 2) at one run of anchors and the accelerometer's faults (b,) over it."""
-    step, gains = 1.0 / rate_hz, noise.scale is not None
+    step, gains = 1.0 / rate_hz, noise.gain is not None
     part, here = slice(index[0], index[-1] + 1), index - index[0]
     turn, move, clipped = (clock[index] for clock in (clocks.turn, clocks.move, clocks.clipped))
     drift = np.hypot(
@@ -168,9 +167,7 @@ def _normal(
     right[:-1] += np.einsum("kij,kj->ki", first, missing)
     right[1:] += np.einsum("kij,kj->ki", second, missing)
     diagonal += np.eye(2) / noise.tilt_prior**2
-    prior = [noise.bias] * 3
-    if noise.scale is not None and noise.cross is not None:
-        prior += [noise.scale if row == column else noise.cross for row in range(3) for column in range(3)]
+    prior = [noise.bias] * 3 + ([] if noise.gain is None else [noise.gain] * 9)
     corner = np.tensordot(by_fault, by_fault, axes=((0, 1), (0, 1))) + np.diag(np.array(prior) ** -2.0)
     common_right = np.tensordot(by_fault, missing, axes=((0, 1), (0, 1)))
     if noise.tilt_rest is not None:

@@ -30,8 +30,7 @@ def _noise(anchors: Anchors) -> Noise:
         clipped=1.5,
         velocity=np.sqrt(0.010**2 + 0.05**2 * anchors.energy),
         bias=0.05,
-        scale=0.007,
-        cross=0.004,
+        gain=0.006,
     )
 
 
