@@ -86,6 +86,16 @@ class Signal:
     source: str = ""
     bridged: BoolArray | None = None
 
+    @property
+    def interpolated(self) -> BoolArray:
+        """(n,) True where a few lost samples were interpolated."""
+        return np.zeros(len(self.valid), dtype=np.bool_) if self.bridged is None else self.bridged
+
+    @property
+    def lost(self) -> BoolArray:
+        """(n,) True where nothing was measured."""
+        return np.asarray(self.interpolated | ~self.valid)
+
 
 @dataclass(frozen=True)
 class ClockFit:

@@ -24,6 +24,8 @@ CHUNK = 60
 """Strides solved together; the chain forgets within two or three, so a cut costs nothing."""
 PASSES, LINEAR = 4, np.radians(1.5)
 """How often the problem is solved at most, and the tilt error below which once is enough."""
+BRIDGED = 10.0
+"""m/s^2 that a sample interpolated in a swing may be wrong by."""
 CLIPPED_PACE = 50.0
 """How much faster tilt errors grow while the gyroscope stands at its limit."""
 
@@ -93,20 +95,23 @@ class Noise:
 @dataclass(frozen=True)
 class _Clocks:
     """Clocks that run as errors grow, each (n,): ``move`` s for velocity, nearly stopped while the segment is still;
-    ``turn`` for tilt, fast where the gyroscope stood at its limit; ``clipped`` s spent there so far.
+    ``turn`` for tilt, fast where the gyroscope stood at its limit; ``clipped`` s spent there so far; ``bridged`` s of
+    moving of which nothing was measured.
     """
 
     move: FloatArray
     turn: FloatArray
     clipped: FloatArray
+    bridged: FloatArray
 
 
-def _clocks(still: BoolArray, clipped: BoolArray, rate_hz: float) -> _Clocks:
-    pace = np.where(still, 0.05, 1.0)
+def _clocks(ties: Ties, rate_hz: float) -> _Clocks:
+    pace = np.where(ties.still, 0.05, 1.0)
     return _Clocks(
         np.cumsum(pace) / rate_hz,
-        np.cumsum(np.where(clipped, CLIPPED_PACE, pace)) / rate_hz,
-        np.cumsum(clipped) / rate_hz,
+        np.cumsum(np.where(ties.clipped, CLIPPED_PACE, pace)) / rate_hz,
+        np.cumsum(ties.clipped) / rate_hz,
+        np.cumsum(ties.bridged & ~ties.still) / rate_hz,
     )
 
 
@@ -115,13 +120,15 @@ class Ties:
     """What is known of a segment at its anchors.
 
     index: (k,) anchors, k >= 2. still: (n,) True within still stretches. clipped: (n,) True where the gyroscope stood
-    at its limit. target: (k, 3) m/s velocity of the sensor's centre at the anchors. height: (k,) m of the sensor's
-    centre there, any zero. noise: what is trusted how far.
+    at its limit. bridged: (n,) True where samples were lost and interpolated. target: (k, 3) m/s velocity of the
+    sensor's centre at the anchors. height: (k,) m of the sensor's centre there, any zero. noise: what is trusted how
+    far.
     """
 
     index: IntArray
     still: BoolArray
     clipped: BoolArray
+    bridged: BoolArray
     target: FloatArray
     height: FloatArray
     noise: Noise
@@ -140,7 +147,7 @@ def _normal(
     """Equations for the tilt errors (k, 2) at one run of anchors and the accelerometer's faults (b,) over it."""
     step, gains = 1.0 / rate_hz, noise.gain is not None
     part, here = slice(index[0], index[-1] + 1), index - index[0]
-    turn, move, clipped = (clock[index] for clock in (clocks.turn, clocks.move, clocks.clipped))
+    turn, move, clipped, bridged = (c[index] for c in (clocks.turn, clocks.move, clocks.clipped, clocks.bridged))
     drift = np.hypot(
         noise.drift * np.sqrt(np.maximum(np.diff(move), 0.1)),
         noise.clipped * np.diff(clipped),
@@ -150,7 +157,8 @@ def _normal(
     late = (weighted - (turn[:-1, None] - turn[0]) * plain) / np.diff(turn)[:, None]
     by_fault = integrals(_faults(rotation[part], acceleration[part], gains=gains), here, step)
     gained = plain - np.diff(index)[:, None] * step * np.array([0.0, 0.0, STANDARD_GRAVITY])
-    sigma = np.hypot(noise.velocity[1:], noise.velocity[:-1])[:, None]
+    unseen = BRIDGED * np.diff(bridged)
+    sigma = np.sqrt(noise.velocity[1:] ** 2 + noise.velocity[:-1] ** 2 + unseen**2)[:, None]
     missing = (target[1:] - target[:-1] - gained) / sigma
     # What velocity is missing between two anchors, by the tilt at the first, by that at the second, by the faults.
     before, after = (_by_tilt(arm / sigma) for arm in (plain - late, late))
@@ -216,7 +224,7 @@ def hold(rotation: FloatArray, acceleration: FloatArray, rate_hz: float, ties: T
 
 def _hold_once(rotation: FloatArray, acceleration: FloatArray, rate_hz: float, ties: Ties) -> Course:
     index, target, noise = ties.index, ties.target, ties.noise
-    clocks, step = _clocks(ties.still, ties.clipped, rate_hz), 1.0 / rate_hz
+    clocks, step = _clocks(ties, rate_hz), 1.0 / rate_hz
     force = np.einsum("nij,nj->ni", rotation, acceleration)
     tilt, deviation = np.zeros((len(index), 2)), np.zeros((len(index), 2))
     corrected = np.array(acceleration)

@@ -131,7 +131,9 @@ def track_foot(
             )
         )
     filtered = course(force, rate, rate_hz, filter_name=filter_name)
-    sensed = Sensed(filtered, strapdown(rate, rate_hz), force, rate, signal.saturated, rate_hz, geometry.above_ground)
+    sensed = Sensed(
+        filtered, strapdown(rate, rate_hz), force, rate, signal.saturated, signal.lost, rate_hz, geometry.above_ground
+    )
     held, anchors, moved = find_course(sensed, anchors)
     if not moved.any():
         raise _no_walking(signal)
@@ -178,7 +180,7 @@ def track_foot(
         misclosure=held.misclosure,
         climb=held.climb,
         trusted=signal.valid & ~signal.saturated,
-        bridged=np.zeros(len(force), dtype=np.bool_) if signal.bridged is None else signal.bridged,
+        bridged=signal.interpolated,
         geometry=geometry,
         mounting=mount,
         rest=rest,

@@ -162,6 +162,7 @@ def track_shank(
         index=index,
         still=foot.still & (np.abs(omega[:, 1]) < np.radians(5.0)),
         clipped=signal.saturated,
+        bridged=signal.lost,
         target=about,
         height=(segment[index] @ arm)[:, 2],
         noise=Noise(
@@ -183,7 +184,7 @@ def track_shank(
         arm=arm,
         tilt_se=held.tilt_se.max(axis=1),
         trusted=signal.valid & ~signal.saturated,
-        bridged=np.zeros(len(force), dtype=np.bool_) if signal.bridged is None else signal.bridged,
+        bridged=signal.interpolated,
         mounting=mount,
         rest=rest,
         reference_se=reference_se,

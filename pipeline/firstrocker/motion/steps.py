@@ -39,7 +39,8 @@ class Sensed:
     """What one foot sensor says of a walk, in its own axes.
 
     filtered, inertial: (n, 3, 3) sensor to world, by the filter and by the gyroscope alone. force: (n, 3) m/s^2. turn:
-    (n, 3) rad/s, bias off. clipped: (n,) True where the gyroscope stood at its limit. above_ground: m, of the sensor.
+    (n, 3) rad/s, bias off. clipped, bridged: (n,) True where the gyroscope stood at its limit, and where samples were
+    lost. above_ground: m, of the sensor.
     """
 
     filtered: FloatArray
@@ -47,6 +48,7 @@ class Sensed:
     force: FloatArray
     turn: FloatArray
     clipped: BoolArray
+    bridged: BoolArray
     rate_hz: float
     above_ground: float
 
@@ -58,7 +60,7 @@ def _hold(sensed: Sensed, anchors: Anchors) -> Course:
     turn = np.einsum("kij,kj->ki", rotation[index], sensed.turn[near].mean(axis=1))
     # Many a foot never quite rests but rolls on; the ground is still then, not the sensor above it.
     rolling = np.cross(turn, np.array([0.0, 0.0, ROLLING * sensed.above_ground]))
-    ties = Ties(index, anchors.still, sensed.clipped, rolling, np.zeros(len(index)), _noise(anchors))
+    ties = Ties(index, anchors.still, sensed.clipped, sensed.bridged, rolling, np.zeros(len(index)), _noise(anchors))
     return hold(rotation, sensed.force, sensed.rate_hz, ties)
 
 
