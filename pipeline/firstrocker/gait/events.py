@@ -33,7 +33,7 @@ SOLE_GIVES = 0.002
 """m over its rest at which the sole's other end touches; common practice, no source."""
 RISE = (np.radians(1.0), np.radians(3.0))
 """rad of pitch lost after foot flat, from which the onset of heel rise is drawn back."""
-PEELING = 0.80
+PEELING = 0.95
 """Weight of the parabola among the two ways back."""
 
 
