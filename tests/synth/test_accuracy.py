@@ -11,8 +11,17 @@ from firstrocker.synth.gaits import GAITS
 from firstrocker.synth.validate import Outcome, judge_kind, judging_seeds
 
 WALKS = 4
-NOT_MET = {("hemiparetic", "heel_strike_s"), ("hemiparetic", "toe_clearance_min_mm"), ("no_heel_rise", "toe_off_s")}
-"""Where the aims below are not reached for certain: a foot set down slowly and flat, one lifted without a push."""
+AT_CONTACT = ("heel_strike_s", "foot_pitch_heel_strike_deg", "ankle_heel_strike_deg", "shank_heel_strike_deg")
+BEYOND = {column: {"hemiparetic"} for column in AT_CONTACT} | {
+    "toe_clearance_min_mm": {"hemiparetic"},
+    "slap_rate_deg_s": {*GAITS},
+    "foot_lowering_rate_deg_s": {"flat_contact", "shuffling", "hemiparetic"},
+    "push_off_rate_deg_s": {"shuffling"},
+    "shank_forward_rate_deg_s": {"flat_contact", "shuffling", "slap", "hemiparetic"},
+}
+"""Where the aims below are not reached for certain: a foot that is laid down so softly that its heel goes on sinking
+for 70 ms (one walker in some fifty), one that hardly dips in mid-swing, rates that jump at contact (what a sensor of
+100 Hz passes on overshoots them by some percent)."""
 
 
 @pytest.fixture(scope="module")
@@ -31,18 +40,22 @@ def test_no_stride_is_missed_or_invented(outcomes: dict[str, Outcome], kind: str
 @pytest.mark.parametrize(
     ("column", "bias", "spread"),
     [
-        ("heel_strike_s", 10.0, 10.0),
-        ("toe_off_s", 10.0, 10.0),
-        ("foot_flat_s", 20.0, 20.0),
-        ("heel_off_s", 20.0, 20.0),
-        ("stride_length_m", 0.010, 0.015),
-        ("toe_clearance_min_mm", 2.0, 4.0),
-        ("foot_pitch_heel_strike_deg", 1.0, 1.5),
-        ("ankle_heel_strike_deg", 1.5, 1.3),
-        ("ankle_foot_flat_deg", 1.5, 1.3),
-        ("shank_heel_strike_deg", 1.5, 1.3),
-        ("shank_foot_flat_deg", 1.5, 1.3),
-        ("slap_rate_deg_s", 10.0, 10.0),
+        ("heel_strike_s", 4.0, 6.0),
+        ("foot_flat_s", 8.0, 10.0),
+        ("heel_off_s", 12.0, 15.0),
+        ("toe_off_s", 6.0, 8.0),
+        ("stride_length_m", 0.005, 0.008),
+        ("toe_clearance_min_mm", 1.0, 2.5),
+        ("heel_clearance_max_mm", 5.0, 6.0),
+        ("foot_pitch_heel_strike_deg", 0.5, 1.0),
+        ("ankle_heel_strike_deg", 1.0, 1.0),
+        ("ankle_foot_flat_deg", 1.0, 1.0),
+        ("shank_heel_strike_deg", 1.0, 1.0),
+        ("shank_foot_flat_deg", 1.0, 1.0),
+        ("slap_rate_deg_s", 3.0, 4.0),
+        ("foot_lowering_rate_deg_s", 3.0, 4.0),
+        ("push_off_rate_deg_s", 3.0, 4.0),
+        ("shank_forward_rate_deg_s", 5.0, 5.0),
     ],
 )
 @pytest.mark.parametrize("kind", sorted(GAITS))
@@ -51,10 +64,10 @@ def test_errors_are_within_the_aims(
 ) -> None:
     errors = outcomes[kind].errors(column)
     errors = errors[np.isfinite(errors)]
-    if (kind, column) in NOT_MET:
-        bias, spread = 2.0 * bias, 2.5 * spread
-    if column == "slap_rate_deg_s" and len(errors) < 5:
-        pytest.skip("this kind does not plantarflex in loading: a share of its slap rate says nothing")
+    if kind in BEYOND.get(column, ()):
+        bias, spread = 2.5 * bias, 2.5 * spread
+    if column.endswith("rate_deg_s") and len(errors) < 5:
+        pytest.skip("this kind hardly turns there: a share of its rate says nothing")
     assert len(errors) > 15
     assert abs(errors.mean()) < bias, f"{errors.mean():.2f}"
     assert errors.std() < spread, f"{errors.std():.2f}"

@@ -28,8 +28,13 @@ class Stride:
     left_out: str
 
 
+PAUSE_TIMES, PAUSE_MORE_S = 2.0, 0.25
+"""Times the stance that is usual in a walk, and s more, beyond which a foot has paused."""
+
+
 def bout_numbers(swings: list[Swing], rate_hz: float, *, pause_s: float) -> IntArray:
-    """The bout of each swing: a new one wherever the foot stood longer than ``pause_s`` between two.
+    """The bout of each swing: a new one wherever the foot stood longer than ``pause_s`` between two, or than twice as
+    long as it mostly does and a little more.
 
     Args:
         swings: in order.
@@ -39,11 +44,11 @@ def bout_numbers(swings: list[Swing], rate_hz: float, *, pause_s: float) -> IntA
     Returns:
         (k,) from 0.
     """
-    numbers = np.zeros(len(swings), dtype=np.int64)
-    for k in range(1, len(swings)):
-        stood = (_leaves(swings[k]) - _lands(swings[k - 1])) / rate_hz
-        numbers[k] = numbers[k - 1] + int(stood > pause_s)
-    return numbers
+    stood = np.array([_leaves(swing) - _lands(before) for before, swing in pairwise(swings)]) / rate_hz
+    if not len(stood):
+        return np.zeros(len(swings), dtype=np.int64)
+    longest = min(pause_s, PAUSE_TIMES * float(np.median(stood)) + PAUSE_MORE_S)
+    return np.concatenate([[0], np.cumsum(stood > longest)]).astype(np.int64)
 
 
 def _lands(swing: Swing) -> float:

@@ -13,6 +13,7 @@ ONE_SEGMENT = 0.12
 """Difference of two sensors' turning, as a share of it, from which on they sit on two segments. Two sensors on one foot
 of simulated walkers gave up to 0.08 (cheap sensors), foot and shank 0.38 and more. A rigid brace could come near."""
 _WALKING_RATE = 1.0
+_BESIDE_S = 0.7
 
 
 def stillness(angular_velocity: FloatArray, *, rate_hz: float) -> float:
@@ -25,10 +26,12 @@ def stillness(angular_velocity: FloatArray, *, rate_hz: float) -> float:
     Returns:
         some 0.02 to 0.1 for feet and 0.2 for shanks (open recordings); NaN without walking.
     """
-    from scipy.ndimage import gaussian_filter1d
+    from scipy.ndimage import gaussian_filter1d, maximum_filter1d
 
     turning = gaussian_filter1d(np.linalg.norm(angular_velocity, axis=1), 0.03 * rate_hz)
-    walking = turning[gaussian_filter1d(turning, 0.6 * rate_hz) > _WALKING_RATE]
+    # A slow walker's swings alone pass for walking: what lies between them belongs to it.
+    average = maximum_filter1d(gaussian_filter1d(turning, 0.6 * rate_hz), 2 * round(_BESIDE_S * rate_hz) + 1)
+    walking = turning[average > _WALKING_RATE]
     if len(walking) < 3.0 * rate_hz:
         return float("nan")
     return float(np.percentile(walking, 20) / np.percentile(walking, 95))
