@@ -66,7 +66,7 @@ def _toe_off(motion: FootMotion, push: FloatArray, first: int, fastest: int, sto
     Pushing off, the foot turns ever faster about its toes; when they let go, the turning breaks off and the foot is
     thrown forward.
 
-    push: (n,) m/s^2 acceleration of the foot along its way.
+    push: m/s^2 acceleration of the foot along its way, from sample ``first`` to beyond ``stop``.
     """
     if fastest - first < 3:
         return float("nan")
@@ -80,7 +80,7 @@ def _toe_off(motion: FootMotion, push: FloatArray, first: int, fastest: int, sto
         return broken
     # Before the turning is fastest the foot is still being levered forward, not thrown.
     begin = max(fall - 1, first)
-    thrown = push[begin : int(lowest) + 3]
+    thrown = push[begin - first : int(lowest) + 3 - first]
     top = int(np.argmax(thrown))
     launched = begin + last_crossing(thrown[: top + 1], THROWN * float(thrown[top]), rising=True)
     return float(np.nanmean([broken, launched]))
@@ -147,7 +147,8 @@ def find_swings(motion: FootMotion) -> list[Swing]:
     swings = []
     for (first, stop), quickest, rest, strike in zip(spans, fastest, settled, strikes, strict=True):
         way = motion.position[stop, :2] - motion.position[first, :2]
-        toe_off = _toe_off(motion, acceleration @ way / np.linalg.norm(way), first, quickest, stop)
+        push = acceleration[first : stop + 4] @ way / np.linalg.norm(way)
+        toe_off = _toe_off(motion, push, first, quickest, stop)
         foot_flat = float("nan") if np.isnan(strike) else _foot_flat(motion, strike, rest)
         heel_off = _heel_off(motion, first, toe_off)
         swings.append(Swing(first, stop, heel_off, toe_off, float(quickest), strike, foot_flat))
