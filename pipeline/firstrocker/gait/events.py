@@ -15,7 +15,7 @@ from firstrocker.gait.contact import CONTACT_PITCH, heel_strikes
 from firstrocker.gait.crossings import first_crossing, last_crossing
 from firstrocker.model import FloatArray
 from firstrocker.motion.foot import FootMotion
-from firstrocker.motion.integrate import at, derivative
+from firstrocker.motion.integrate import at_one, derivative
 
 RELEASE = 0.65
 """Share of the greatest downward turning that is left at toe off, and ..."""
@@ -93,7 +93,7 @@ def _foot_flat(motion: FootMotion, heel_strike: float, stop: int) -> float:
     """
     first = int(np.floor(heel_strike))
     away = motion.pitch[first : stop + 1] - motion.pitch[stop]
-    start = float(at(motion.pitch, np.array([heel_strike]))[0] - motion.pitch[stop])
+    start = float(at_one(motion.pitch, heel_strike) - motion.pitch[stop])
     left = away * np.sign(start)
     if abs(start) < LEAST_FALL:
         # Too small a fall to have a course: the other end's height tells.
@@ -157,7 +157,7 @@ def find_swings(motion: FootMotion) -> list[Swing]:
 
 def contact_kind(motion: FootMotion, heel_strike: float) -> str:
     """``heel``, ``flat`` or ``forefoot``: by the foot's pitch at heel strike."""
-    pitch = float(at(motion.pitch, np.array([heel_strike]))[0])
+    pitch = at_one(motion.pitch, heel_strike)
     if pitch > CONTACT_PITCH:
         return "heel"
     return "forefoot" if pitch < -CONTACT_PITCH else "flat"
