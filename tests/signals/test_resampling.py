@@ -131,3 +131,9 @@ def test_whole_rates_are_recognised_under_drift(told: float, rate: float) -> Non
 
 def test_lost_samples_do_not_lower_the_rate() -> None:
     assert sampling_rate(foot_log(lost_share=0.2).time) == 100.0
+
+
+def test_a_long_log_is_splined_in_pieces_as_if_at_once() -> None:
+    rng = np.random.default_rng(5)
+    time = np.cumsum(rng.uniform(0.5, 1.5, size=2 * PIECE + 100)) / 100.0
+    log = replace(sampled(time[:10]), time=time, acceleration=rng.normal(size=(len(time), 3)), angular_velocity=rng.normal(size=(len(time), 3)))
