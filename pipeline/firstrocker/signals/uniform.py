@@ -54,7 +54,7 @@ def resample(log: Log, times: FloatArray, *, max_bridge_s: float, saturated: Boo
     Returns:
         Signal of m samples, sensor axes.
     """
-    values = np.column_stack([log.acceleration, log.angular_velocity])
+    values = np.concatenate([log.acceleration.T, log.angular_velocity.T]).T
     time = log.time
     if len(times) > 1:
         time, values, saturated = _thinned(time, values, saturated, step_s=float(times[1] - times[0]))
@@ -67,7 +67,7 @@ def resample(log: Log, times: FloatArray, *, max_bridge_s: float, saturated: Boo
     close = np.diff(time) <= max_bridge_s
     on_sample = (at - time[after - 1] <= slack) | (time[after] - at <= slack)
     nearest = after - (at - time[after - 1] <= slack)
-    result = values[nearest]
+    result = np.take(values.T, nearest, axis=1).T
     straight = ~on_sample
     for first, last in _stretches(close) if not on_sample.all() else ():
         here = slice(*np.searchsorted(at, (time[first], time[last]), side="left"))
