@@ -102,14 +102,15 @@ def by_hand(place: Path, sessions: list[Path], cores: int) -> None:
 def by_workflow(place: Path) -> None:
     """The documented command."""
     with (place / "run.log").open("w") as log:
-        subprocess.run(
+        done = subprocess.run(
             command("--config", "study=study", "results=results"),
             cwd=place,
             env=environment(),
             stdout=log,
             stderr=subprocess.STDOUT,
-            check=True,
         )
+    if done.returncode:
+        raise SystemExit((place / "run.log").read_text()[-4000:])
 
 
 def main() -> None:
