@@ -29,7 +29,9 @@ DISTINCT = 8
 PLAIN = """
 import sys
 from pathlib import Path
+from firstrocker.layout import is_followed_up
 from firstrocker.settings import Settings
+from firstrocker.steps.letter import make_letter
 from firstrocker.steps.report import make_report
 from firstrocker.steps.strides import make_strides
 from firstrocker.steps.study import make_study
@@ -39,7 +41,8 @@ for session in map(Path, sys.argv[3:]):
     out = results / session.parent.name / session.name
     make_strides(session, out, settings=Settings(), loggers=loggers)
     make_study(out, settings=Settings())
-    make_report(out, settings=Settings())
+    make_report(out, settings=Settings(), follow_up=is_followed_up(session))
+    make_letter(out, settings=Settings())
 """
 COHORT = """
 import sys
@@ -84,32 +87,36 @@ def measured(cost: Cost) -> Iterator[None]:
     cost.processor += now.children_user + now.children_system - used.children_user - used.children_system
 
 
+def alone() -> dict[str, str]:
+    """The environment of a process that is to use one core."""
+    return environment() | {"OPENBLAS_NUM_THREADS": "1", "OMP_NUM_THREADS": "1"}
+
+
 def by_hand(place: Path, sessions: list[Path], cores: int) -> None:
-    """One process per core that imports everything once, and one for the cohort."""
-    own = environment() | {"OPENBLAS_NUM_THREADS": "1", "OMP_NUM_THREADS": "1"}
+    """One process per core that imports everything once."""
     loggers = str(TESTS.parent / "config" / "loggers")
     shares = [list(map(str, sessions[core::cores])) for core in range(cores)]
     runs = [
-        subprocess.Popen([sys.executable, "-c", PLAIN, loggers, "plain", *share], cwd=place, env=own)
+        subprocess.Popen([sys.executable, "-c", PLAIN, loggers, "plain", *share], cwd=place, env=alone())
         for share in shares
         if share
     ]
     if sum(run.wait() for run in runs):
         raise SystemExit("the plain run failed")
-    subprocess.run([sys.executable, "-c", COHORT, "study", "plain"], cwd=place, env=own, check=True)
 
 
 def by_workflow(place: Path) -> None:
     """The documented command."""
     with (place / "run.log").open("w") as log:
-        subprocess.run(
+        done = subprocess.run(
             command("--config", "study=study", "results=results"),
             cwd=place,
             env=environment(),
             stdout=log,
             stderr=subprocess.STDOUT,
-            check=True,
         )
+    if done.returncode:
+        raise SystemExit((place / "run.log").read_text()[-4000:])
 
 
 def main() -> None:
@@ -119,9 +126,11 @@ def main() -> None:
     try:
         sessions = [path.relative_to(place) for path in write_study(place / "study", count)]
         environment()
-        plain, workflow, again = Cost(), Cost(), Cost()
+        plain, cohort, workflow, again = Cost(), Cost(), Cost(), Cost()
         with measured(plain):
             by_hand(place, sessions, cores)
+            with measured(cohort):
+                subprocess.run([sys.executable, "-c", COHORT, "study", "plain"], cwd=place, env=alone(), check=True)
         with measured(workflow):
             by_workflow(place)
         with measured(again):
@@ -129,6 +138,7 @@ def main() -> None:
         same = fingerprints(place / "plain") == fingerprints(place / "results")
         print(f"{count} sessions on {cores} cores (load {os.getloadavg()[0]:.1f})")
         print(f"one process per core: {plain}")
+        print(f"of it the cohort:     {cohort}")
         print(f"workflow:             {workflow}")
         print(f"ratio:                {workflow.wall / plain.wall:.2f} ({workflow.processor / plain.processor:.2f})")
         print(f"nothing to do:        {again}")

@@ -6,7 +6,7 @@ from hypothesis import strategies as st
 from hypothesis.extra.numpy import arrays
 
 from firstrocker.model import FloatArray
-from firstrocker.motion.integrate import at, cumulative, derivative, integrals, step_mean
+from firstrocker.motion.integrate import at, at_one, cumulative, derivative, integrals, step_mean
 
 COEFFICIENT = st.floats(-5.0, 5.0)
 
@@ -54,3 +54,11 @@ def test_integrals_between_samples_are_differences_of_the_running_one(values: Fl
     index = np.array(sorted(data.draw(st.sets(st.integers(0, last), min_size=2))))
     between = np.diff(cumulative(values, 0.01)[index], axis=0)
     assert np.allclose(integrals(values, index, 0.01), between, rtol=0, atol=1e-10)
+
+
+@given(
+    values=arrays(np.float64, st.integers(1, 12), elements=st.floats(-100, 100)),
+    places=st.lists(st.floats(-3.0, 15.0), min_size=1, max_size=5),
+)
+def test_one_value_is_that_of_several_to_the_last_bit(values: FloatArray, places: list[float]) -> None:
+    assert [at_one(values, place) for place in places] == at(values, np.array(places)).tolist()

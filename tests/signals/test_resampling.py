@@ -8,9 +8,10 @@ import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from scipy.interpolate import CubicSpline
 
 from firstrocker.model import IntArray, Log
-from firstrocker.signals.uniform import resample, sampling_rate, uniform_times
+from firstrocker.signals.uniform import PIECE, resample, sampling_rate, uniform_times
 from signals.made import foot_log, leg
 
 BRIDGE = 0.05
@@ -131,3 +132,15 @@ def test_whole_rates_are_recognised_under_drift(told: float, rate: float) -> Non
 
 def test_lost_samples_do_not_lower_the_rate() -> None:
     assert sampling_rate(foot_log(lost_share=0.2).time) == 100.0
+
+
+def test_a_long_log_is_splined_in_pieces_as_if_at_once() -> None:
+    rng = np.random.default_rng(5)
+    time = np.cumsum(rng.uniform(0.6, 1.4, size=2 * PIECE + 100)) / 100.0
+    acceleration, turning = rng.normal(size=(2, len(time), 3))
+    log = replace(foot_log(stop_s=3.0), time=time, acceleration=acceleration, angular_velocity=turning)
+    # Just above the log's own rate, for a running mean is taken of what is much denser than the clock.
+    times = uniform_times(float(time[0]), float(time[-1]), rate_hz=101.0)
+    signal = resample(log, times, max_bridge_s=BRIDGE)
+    whole = CubicSpline(time, np.column_stack([acceleration, turning]))(times)
+    np.testing.assert_allclose(np.column_stack([signal.acceleration, signal.angular_velocity]), whole, atol=1e-9)

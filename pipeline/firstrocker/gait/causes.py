@@ -9,6 +9,7 @@ how far each cause reaches; ``errors.py`` weighs them.
 from __future__ import annotations
 
 from dataclasses import dataclass
+from math import ceil, floor, isnan
 
 import numpy as np
 
@@ -17,7 +18,7 @@ from firstrocker.gait.clearance import MidSwing
 from firstrocker.gait.contact import CONTACT_PITCH
 from firstrocker.gait.measures import Curves
 from firstrocker.model import FloatArray
-from firstrocker.motion.integrate import at
+from firstrocker.motion.integrate import at_one
 from firstrocker.motion.stillness import around
 
 NEAR_S = 0.05
@@ -66,7 +67,7 @@ class Causes:
 
     def _lost_s(self, first: float, last: float, *, shank: bool = False) -> float:
         """S of bridged samples within an interval of sample numbers."""
-        if np.isnan(first + last):
+        if isnan(first + last):
             return float("nan")
         part = slice(max(int(first), 0), int(last) + 2)
         lost = self.data.foot.bridged[part]
@@ -128,24 +129,24 @@ class Causes:
 
     def _slope(self, series: FloatArray, place: float) -> float:
         """Change per second at a sample number."""
-        if np.isnan(place):
+        if isnan(place):
             return float("nan")
-        return abs(float(np.diff(at(series, place + np.array([-1.0, 1.0])))[0])) * 0.5 * self.data.foot.rate_hz
+        return abs(at_one(series, place + 1.0) - at_one(series, place - 1.0)) * 0.5 * self.data.foot.rate_hz
 
     def _rival(self, series: FloatArray) -> float:
         """By how much a value would differ at the other instant that mid-swing may be; 0 where there is no doubt."""
-        if self.middle is None or np.isnan(self.middle.rival):
+        if self.middle is None or isnan(self.middle.rival):
             return 0.0
-        return abs(float(np.diff(at(series, np.array([self.middle.place, self.middle.rival])))[0]))
+        return abs(at_one(series, self.middle.rival) - at_one(series, self.middle.place))
 
     def _event(self, rate: FloatArray, place: float, *, shank: bool) -> Sizes:
         """rad/s at an event: what each second of its instant's error turns into."""
-        if np.isnan(place):
+        if isnan(place):
             return {"instant": float("nan")}
         near = NEAR_S * self.data.foot.rate_hz
         window = slice(max(int(place - near), 0), int(place + near) + 1)
         fastest = float(np.abs(rate[window]).max())
-        turn = abs(float(at(rate, np.array([place]))[0]))
+        turn = abs(at_one(rate, place))
         lost = self._lost_s(place - near, place + near, shank=shank)
         heading = self._unlevel(place, shank=shank)
         return {
@@ -159,8 +160,7 @@ class Causes:
     def _unlevel(self, place: float, *, shank: bool) -> float:
         """Rad at an event, of both segments together where the shank matters."""
         foot, other = self.data.unlevel
-        here = np.array([place])
-        return float(np.hypot(at(foot, here)[0], at(other, here)[0] if shank else 0.0))
+        return float(np.hypot(at_one(foot, place), at_one(other, place) if shank else 0.0))
 
     def _foot(self) -> dict[str, Sizes]:
         data, stride = self.data, self.stride
@@ -261,7 +261,7 @@ class Causes:
 
     def _edge(self, rate: FloatArray, strike: float, flat: float) -> float:
         """rad/s by which a peak grows and shrinks as the events that bound it move by their errors."""
-        if np.isnan(strike + flat):
+        if isnan(strike + flat):
             return float("nan")
         early, late = (seconds * self.data.foot.rate_hz for seconds in EDGE_S)
         wide = _top(rate, strike - early, flat + late)
@@ -272,5 +272,5 @@ class Causes:
 def _top(series: FloatArray, first: float, last: float) -> float:
     """Greatest value between two sample numbers, the ends by interpolation."""
     first, last = min(first, last), max(first, last)
-    places = np.concatenate([[first, last], np.arange(np.ceil(first), np.floor(last) + 1.0)])
-    return float(at(series, places).max())
+    inner = series[max(ceil(first), 0) : max(floor(last), 0) + 1].max(initial=-np.inf)
+    return max(float(inner), at_one(series, first), at_one(series, last))

@@ -4,9 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
+from math import sqrt
 from types import MappingProxyType
-
-import numpy as np
 
 from firstrocker.gait.bouts import Stride
 from firstrocker.gait.causes import Causes
@@ -211,4 +210,4 @@ class Errors:
 
 def _together(weights: Mapping[str, float], sizes: Mapping[str, float]) -> float:
     """The root of the sum of squares; NaN where a cause cannot be had."""
-    return float(np.sqrt(sum((weights.get(cause, 0.0) * size) ** 2 for cause, size in sizes.items())))
+    return sqrt(sum([(weights.get(cause, 0.0) * size) ** 2 for cause, size in sizes.items()]))

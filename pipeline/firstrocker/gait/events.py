@@ -15,7 +15,7 @@ from firstrocker.gait.contact import CONTACT_PITCH, heel_strikes
 from firstrocker.gait.crossings import first_crossing, last_crossing
 from firstrocker.model import FloatArray
 from firstrocker.motion.foot import FootMotion
-from firstrocker.motion.integrate import at, derivative
+from firstrocker.motion.integrate import at_one, derivative
 
 RELEASE = 0.65
 """Share of the greatest downward turning that is left at toe off, and ..."""
@@ -66,7 +66,7 @@ def _toe_off(motion: FootMotion, push: FloatArray, first: int, fastest: int, sto
     Pushing off, the foot turns ever faster about its toes; when they let go, the turning breaks off and the foot is
     thrown forward.
 
-    push: (n,) m/s^2 acceleration of the foot along its way.
+    push: m/s^2 acceleration of the foot along its way, from sample ``first`` to beyond ``stop``.
     """
     if fastest - first < 3:
         return float("nan")
@@ -80,7 +80,7 @@ def _toe_off(motion: FootMotion, push: FloatArray, first: int, fastest: int, sto
         return broken
     # Before the turning is fastest the foot is still being levered forward, not thrown.
     begin = max(fall - 1, first)
-    thrown = push[begin : int(lowest) + 3]
+    thrown = push[begin - first : int(lowest) + 3 - first]
     top = int(np.argmax(thrown))
     launched = begin + last_crossing(thrown[: top + 1], THROWN * float(thrown[top]), rising=True)
     return float(np.nanmean([broken, launched]))
@@ -93,7 +93,7 @@ def _foot_flat(motion: FootMotion, heel_strike: float, stop: int) -> float:
     """
     first = int(np.floor(heel_strike))
     away = motion.pitch[first : stop + 1] - motion.pitch[stop]
-    start = float(at(motion.pitch, np.array([heel_strike]))[0] - motion.pitch[stop])
+    start = float(at_one(motion.pitch, heel_strike) - motion.pitch[stop])
     left = away * np.sign(start)
     if abs(start) < LEAST_FALL:
         # Too small a fall to have a course: the other end's height tells.
@@ -147,7 +147,8 @@ def find_swings(motion: FootMotion) -> list[Swing]:
     swings = []
     for (first, stop), quickest, rest, strike in zip(spans, fastest, settled, strikes, strict=True):
         way = motion.position[stop, :2] - motion.position[first, :2]
-        toe_off = _toe_off(motion, acceleration @ way / np.linalg.norm(way), first, quickest, stop)
+        push = acceleration[first : stop + 4] @ way / np.linalg.norm(way)
+        toe_off = _toe_off(motion, push, first, quickest, stop)
         foot_flat = float("nan") if np.isnan(strike) else _foot_flat(motion, strike, rest)
         heel_off = _heel_off(motion, first, toe_off)
         swings.append(Swing(first, stop, heel_off, toe_off, float(quickest), strike, foot_flat))
@@ -156,7 +157,7 @@ def find_swings(motion: FootMotion) -> list[Swing]:
 
 def contact_kind(motion: FootMotion, heel_strike: float) -> str:
     """``heel``, ``flat`` or ``forefoot``: by the foot's pitch at heel strike."""
-    pitch = float(at(motion.pitch, np.array([heel_strike]))[0])
+    pitch = at_one(motion.pitch, heel_strike)
     if pitch > CONTACT_PITCH:
         return "heel"
     return "forefoot" if pitch < -CONTACT_PITCH else "flat"

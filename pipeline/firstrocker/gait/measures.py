@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from functools import cached_property
+from math import ceil, floor, isnan
 
 import numpy as np
 
@@ -14,7 +15,7 @@ from firstrocker.gait.events import contact_kind
 from firstrocker.gait.smooth import running_parabola
 from firstrocker.model import BoolArray, FloatArray
 from firstrocker.motion.foot import FootMotion
-from firstrocker.motion.integrate import at
+from firstrocker.motion.integrate import at_one
 from firstrocker.motion.shank import ShankMotion
 
 SHOCK_S = 0.05
@@ -89,17 +90,15 @@ def curves(foot: FootMotion, shank: ShankMotion | None, *, smooth_s: float) -> C
 
 
 def _value(series: FloatArray | None, place: float) -> float:
-    if series is None or np.isnan(place):
-        return NAN
-    return float(at(series, np.array([place]))[0])
+    return NAN if series is None or isnan(place) else at_one(series, place)
 
 
 def _window(first: float, last: float) -> slice | None:
     """Whole samples within an interval, at least two; None where it has no ends or ends before it begins."""
-    if np.isnan(first) or np.isnan(last) or last < first:
+    if isnan(first) or isnan(last) or last < first:
         return None
-    a, b = int(np.ceil(first)), int(np.floor(last))
-    return slice(a, b + 1) if b > a else slice(int(np.floor(first)), int(np.ceil(last)) + 1)
+    a, b = ceil(first), floor(last)
+    return slice(a, b + 1) if b > a else slice(floor(first), ceil(last) + 1)
 
 
 def _greatest(series: FloatArray | None, first: float, last: float) -> float:
@@ -111,7 +110,10 @@ def _greatest(series: FloatArray | None, first: float, last: float) -> float:
 
 
 def _least(series: FloatArray, first: float, last: float) -> float:
-    return -_greatest(-series, first, last)
+    window = _window(first, last)
+    if window is None:
+        return NAN
+    return min(-peak(-series[window])[1], _value(series, first), _value(series, last))
 
 
 def timing(stride: Stride, rate_hz: float) -> dict[str, float]:

@@ -13,6 +13,7 @@ import numpy as np
 
 from firstrocker.model import FilterName, FloatArray, IntArray
 from firstrocker.motion.integrate import step_mean
+from firstrocker.motion.quaternions import of_vector, running
 
 FILTERS: tuple[FilterName, ...] = get_args(FilterName)
 
@@ -29,13 +30,18 @@ def matrices(quaternion: FloatArray) -> FloatArray:
     >>> matrices(np.array([1.0, 0.0, 0.0, 0.0])).tolist()
     [[1.0, 0.0, 0.0], [0.0, 1.0, 0.0], [0.0, 0.0, 1.0]]
     """
-    w, x, y, z = np.moveaxis(quaternion, -1, 0)
-    rows = [
-        [1 - 2 * (y * y + z * z), 2 * (x * y - w * z), 2 * (x * z + w * y)],
-        [2 * (x * y + w * z), 1 - 2 * (x * x + z * z), 2 * (y * z - w * x)],
-        [2 * (x * z - w * y), 2 * (y * z + w * x), 1 - 2 * (x * x + y * y)],
-    ]
-    return np.stack([np.stack(row, axis=-1) for row in rows], axis=-2)
+    w, x, y, z = np.ascontiguousarray(np.moveaxis(quaternion, -1, 0))
+    matrix = np.empty((*np.shape(w), 3, 3))
+    matrix[..., 0, 0] = 1 - 2 * (y * y + z * z)
+    matrix[..., 0, 1] = 2 * (x * y - w * z)
+    matrix[..., 0, 2] = 2 * (x * z + w * y)
+    matrix[..., 1, 0] = 2 * (x * y + w * z)
+    matrix[..., 1, 1] = 1 - 2 * (x * x + z * z)
+    matrix[..., 1, 2] = 2 * (y * z - w * x)
+    matrix[..., 2, 0] = 2 * (x * z - w * y)
+    matrix[..., 2, 1] = 2 * (y * z + w * x)
+    matrix[..., 2, 2] = 1 - 2 * (x * x + y * y)
+    return matrix
 
 
 def rotation_of(vector: FloatArray) -> FloatArray:
@@ -47,11 +53,7 @@ def rotation_of(vector: FloatArray) -> FloatArray:
     Returns:
         (..., 3, 3).
     """
-    angle = np.linalg.norm(vector, axis=-1, keepdims=True)
-    half = 0.5 * angle
-    # sin(a/2)/a without a division by zero: numpy's sinc is sin(pi x)/(pi x)
-    imaginary = 0.5 * np.sinc(half / np.pi) * vector
-    return matrices(np.concatenate([np.cos(half), imaginary], axis=-1))
+    return matrices(np.moveaxis(of_vector(np.moveaxis(vector, -1, 0)), 0, -1))
 
 
 def _vqf(rate: FloatArray, force: FloatArray, step_s: float) -> FloatArray:
@@ -98,21 +100,6 @@ _RUN: dict[str, Callable[[FloatArray, FloatArray, float], FloatArray]] = {
 }
 
 
-def turned(first: FloatArray, second: FloatArray) -> FloatArray:
-    """Quaternion products ``first * second``, (..., 4) as (w, x, y, z)."""
-    a, b, c, d = np.moveaxis(first, -1, 0)
-    w, x, y, z = np.moveaxis(second, -1, 0)
-    return np.stack(
-        [
-            a * w - b * x - c * y - d * z,
-            a * x + b * w + c * z - d * y,
-            a * y - b * z + c * w + d * x,
-            a * z + b * y - c * x + d * w,
-        ],
-        axis=-1,
-    )
-
-
 def strapdown(angular_velocity: FloatArray, rate_hz: float) -> FloatArray:
     """Orientation from the gyroscope alone.
 
@@ -122,19 +109,33 @@ def strapdown(angular_velocity: FloatArray, rate_hz: float) -> FloatArray:
 
     Returns:
         (n, 3, 3) rotations to the orientation at the first sample. Each step turns by the mean rate over it and half
-        the cross product with the step before's sixth part (coning; Savage 1998); the product of all steps is formed
-        by doubling, in log2(n) passes.
+        the cross product with the step before's sixth part (coning; Savage 1998).
     """
-    turn = step_mean(angular_velocity) / rate_hz
-    turn[0] = 0.0
-    turn[1:] += np.cross(turn[:-1], turn[1:]) / 12.0
-    half = 0.5 * np.linalg.norm(turn, axis=1, keepdims=True)
-    product = np.concatenate([np.cos(half), 0.5 * np.sinc(half / np.pi) * turn], axis=1)
-    reach = 1
-    while reach < len(product):
-        product[reach:] = turned(product[:-reach], product[reach:])
-        reach *= 2
-    return matrices(product / np.linalg.norm(product, axis=1, keepdims=True))
+    product = running(of_vector(step_turns(angular_velocity, rate_hz)))
+    return matrices((product / np.linalg.norm(product, axis=0)).T)
+
+
+def step_turns(angular_velocity: FloatArray, rate_hz: float) -> FloatArray:
+    """(3, n) rad, by what a sensor turned since the sample before; arguments as of :func:`strapdown`."""
+    turn = mean_turns(angular_velocity, rate_hz)
+    return turn + coning(turn)
+
+
+def mean_turns(angular_velocity: FloatArray, rate_hz: float) -> FloatArray:
+    """(3, n) rad, by what the mean rate over the step that ends at each sample turns; 0 for the first."""
+    turn = np.array(step_mean(angular_velocity).T, order="C") / rate_hz
+    turn[:, 0] = 0.0
+    return turn
+
+
+def coning(turn: FloatArray) -> FloatArray:
+    """(3, n) rad by which each of the turns (3, n) of :func:`mean_turns` falls short where the axis itself turns."""
+    x, y, z = turn
+    short = np.zeros_like(turn)
+    short[0, 1:] = y[:-1] * z[1:] - z[:-1] * y[1:]
+    short[1, 1:] = z[:-1] * x[1:] - x[:-1] * z[1:]
+    short[2, 1:] = x[:-1] * y[1:] - y[:-1] * x[1:]
+    return short / 12.0
 
 
 def rotation_vector(rotation: FloatArray) -> FloatArray:

@@ -29,16 +29,45 @@ _MAX_STEP = 3.0
 class Track:
     """One sensor on a uniform clock of its own, smoothed, made ready for the fit.
 
-    acceleration: (n, 3) m/s^2. lever: (n, 3, 3), takes a lever in m to the ankle's extra acceleration. good: (n,).
+    acceleration: (3, n) m/s^2. turning: (3, n) rad/s. change: (3, n) rad/s^2, its derivative. good: (n,).
     """
 
     acceleration: FloatArray
-    lever: FloatArray
+    turning: FloatArray
+    change: FloatArray
     good: BoolArray
 
-    def part(self, first: int, last: int) -> Track:
-        """Samples ``first`` to before ``last``."""
-        return Track(self.acceleration[first:last], self.lever[first:last], self.good[first:last])
+    def part(self, rows: slice | IntArray) -> Track:
+        """These samples alone."""
+        return Track(self.acceleration[:, rows], self.turning[:, rows], self.change[:, rows], self.good[rows])
+
+    def ankle(self, lever: FloatArray) -> FloatArray:
+        """(3, n) m/s^2 specific force of the ankle, the sensor's axes, for a lever (3,) in m."""
+        (a, b, c), (x, y, z), (q, r, s), (u, v, w) = self.acceleration, self.turning, self.change, lever
+        along, square = x * u + y * v + z * w, self._square()
+        return np.array(
+            [
+                a + (r * w - s * v) + (x * along - square * u),
+                b + (s * u - q * w) + (y * along - square * v),
+                c + (q * v - r * u) + (z * along - square * w),
+            ]
+        )
+
+    def leverage(self, force: FloatArray) -> FloatArray:
+        """(3, n) by which m of lever change the ankle's specific force along ``force`` (3, n), times its size."""
+        (a, b, c), (x, y, z), (q, r, s) = force, self.turning, self.change
+        along, square = x * a + y * b + z * c, self._square()
+        return np.array(
+            [
+                (s * b - r * c) + (x * along - square * a),
+                (q * c - s * a) + (y * along - square * b),
+                (r * a - q * b) + (z * along - square * c),
+            ]
+        )
+
+    def _square(self) -> FloatArray:
+        x, y, z = self.turning
+        return np.asarray(x * x + y * y + z * z)
 
 
 @dataclass(frozen=True)
@@ -80,16 +109,13 @@ def track(
     """
     from scipy.ndimage import binary_erosion, gaussian_filter1d
 
-    a, w = (gaussian_filter1d(s, smooth_s * rate_hz, axis=0, mode="nearest") for s in (acceleration, angular_velocity))
-    q = np.gradient(w, axis=0) * rate_hz
-    x, y, z = w.T
-    matrix = np.empty((len(w), 3, 3))
-    matrix[:, 0, 0], matrix[:, 1, 1], matrix[:, 2, 2] = -(y * y + z * z), -(x * x + z * z), -(x * x + y * y)
-    matrix[:, 0, 1], matrix[:, 1, 0] = x * y - q[:, 2], x * y + q[:, 2]
-    matrix[:, 0, 2], matrix[:, 2, 0] = x * z + q[:, 1], x * z - q[:, 1]
-    matrix[:, 1, 2], matrix[:, 2, 1] = y * z - q[:, 0], y * z + q[:, 0]
+    a, w = (
+        gaussian_filter1d(np.array(signal.T, order="C"), smooth_s * rate_hz, axis=1, mode="nearest")
+        for signal in (acceleration, angular_velocity)
+    )
     width = 2 * int(np.ceil(1.5 * smooth_s * rate_hz)) + 1
-    return Track(a, matrix, np.asarray(binary_erosion(good, np.ones(width, dtype=bool), border_value=1)))
+    q = np.gradient(w, axis=1) * rate_hz
+    return Track(a, w, q, np.asarray(binary_erosion(good, np.ones(width, dtype=bool), border_value=1)))
 
 
 def fit_ankle(foot: Track, shank: Track, start: Fit, *, drifting: bool, iterations: int = 20) -> Fit:
@@ -105,69 +131,85 @@ def fit_lag(foot: Track, shank: Track, start: Fit, *, iterations: int = 12) -> F
 
 
 def _fit(foot: Track, shank: Track, start: Fit, *, free: BoolArray, iterations: int) -> Fit:
-    k = np.arange(len(foot.acceleration), dtype=float)
+    k = np.arange(len(foot.good), dtype=float)
     off_middle = k - k.mean() if len(k) else k
     levers = np.concatenate([start.foot_lever, start.shank_lever])
     gain, lag, drift, residual = start.gain, start.lag, start.drift, np.inf
-    normal = np.zeros((9, 9))
+    normal = np.zeros((int(free.sum()),) * 2)
     likeness = 0.0
+    # With levers that stay nothing but the lag between two known curves changes.
+    moving = bool(free[:6].any())
+    reach = int(iterations * _MAX_STEP) + 8
+    known = None if moving else (_sight(foot, levers[:3])[0], _Piece.around(shank, lag, len(k), reach, levers[3:]))
     for _ in range(iterations):
         at = k + lag + drift * off_middle
         here = np.flatnonzero((at >= 1) & (at < len(shank.good) - 2) & foot.good)
         here = here[shank.good[np.minimum(at[here].astype(np.int64), len(shank.good) - 1)]]
         if len(here) < 30:
             return replace(start, lag_se=np.inf, likeness=0.0, residual=np.inf)
-        from_foot, slope_foot = _magnitude(foot, levers[:3], here)
-        # Only the stretch of the shank's log that is asked for.
-        first, last = max(int(at[here[0]]) - 3, 0), min(int(at[here[-1]]) + 5, len(shank.good))
-        whole, slopes = _magnitude(shank.part(first, last), levers[3:], None)
-        columns = np.column_stack([whole, slopes, np.gradient(whole)])
-        from_shank = _between(columns, at[here] - first)
-        error = from_foot - gain * from_shank[:, 0]
-        steps = np.column_stack(
-            [
-                slope_foot,
-                -gain * from_shank[:, 1:4],
-                -gain * from_shank[:, 4],
-                -gain * from_shank[:, 4] * off_middle[here],
-                -from_shank[:, 0],
-            ]
-        )
+        rows = slice(int(here[0]), int(here[-1]) + 1) if here[-1] - here[0] == len(here) - 1 else here
+        if known is None:
+            from_foot, slope_foot = _sight(foot.part(rows), levers[:3])
+            # Only the stretch of the shank's log that is asked for.
+            piece = _Piece.of(shank, int(at[here[0]]) - 3, int(at[here[-1]]) + 5, levers[3:])
+        else:
+            from_foot, slope_foot, piece = known[0][rows], np.empty((0, len(here))), known[1]
+        from_shank = _between(piece.curves if moving else piece.curves[:2], at[rows] - piece.first)
+        error = from_foot - gain * from_shank[0]
+        by_lag = -gain * from_shank[1]
+        slopes = [*slope_foot, *(-gain * from_shank[2:])] if moving else []
+        steps = np.array([*slopes, *np.array([by_lag, by_lag * off_middle[rows], -from_shank[0]])[free[6:]]])
         residual = 1.4826 * float(np.median(np.abs(error))) + _RESIDUAL_FLOOR
         weight = 1.0 / np.maximum(1.0, np.abs(error) / (OUTLIER * residual))
-        prior = np.array([LEVER_SPREAD**-2] * 6 + [0.0, DRIFT_SPREAD**-2, GAIN_SPREAD**-2]) * residual**2
-        weighted = steps * weight[:, None]
-        normal = weighted.T @ steps + np.diag(prior)
-        gradient = weighted.T @ error + prior * np.concatenate([levers, [0.0, drift, gain - 1.0]])
+        prior = np.array([LEVER_SPREAD**-2] * 6 + [0.0, DRIFT_SPREAD**-2, GAIN_SPREAD**-2])[free] * residual**2
+        weighted = steps * weight
+        normal = weighted @ steps.T + np.diag(prior)
+        gradient = weighted @ error + prior * np.concatenate([levers, [0.0, drift, gain - 1.0]])[free]
         step = np.zeros(9)
-        step[free] = -np.linalg.solve(normal[np.ix_(free, free)] + 1e-12 * np.eye(int(free.sum())), gradient[free])
+        step[free] = -np.linalg.solve(normal + 1e-12 * np.eye(len(prior)), gradient)
         levers = np.clip(levers + step[:6], -1.0, 1.0)
         lag += float(np.clip(step[6], -_MAX_STEP, _MAX_STEP))
         drift += float(step[7])
         gain = float(np.clip(gain + step[8], 0.5, 2.0))
-        likeness = _correlation(from_foot, from_shank[:, 0])
+        likeness = _correlation(from_foot, from_shank[0])
         if abs(step[6]) < 1e-4 and np.abs(step[:6]).max() < 1e-4:
             break
-    inverse = np.linalg.pinv(normal[np.ix_(free, free)])
+    inverse = np.linalg.pinv(normal)
     place = int(free[:6].sum())
     lag_se = residual * float(np.sqrt(max(inverse[place, place], 0.0)))
     return Fit(levers[:3], levers[3:], gain, lag, drift, lag_se, likeness, residual)
 
 
-def _magnitude(sensor: Track, lever: FloatArray, rows: IntArray | None) -> tuple[FloatArray, FloatArray]:
-    """|p| (n,) and its derivative by the lever (n, 3)."""
-    acceleration = sensor.acceleration if rows is None else sensor.acceleration[rows]
-    matrix = sensor.lever if rows is None else sensor.lever[rows]
-    point = acceleration + matrix @ lever
-    size = np.maximum(np.linalg.norm(point, axis=1), 1e-6)
-    return size, np.einsum("nij,ni->nj", matrix, point) / size[:, None]
+@dataclass(frozen=True)
+class _Piece:
+    """A stretch of the shank's log from ``first`` on; curves: (5, n) |p|, its change per sample and by the lever."""
+
+    first: int
+    curves: FloatArray
+
+    @classmethod
+    def of(cls, shank: Track, first: int, last: int, lever: FloatArray) -> _Piece:
+        first = min(max(first, 0), max(len(shank.good) - 2, 0))
+        size, slope = _sight(shank.part(slice(first, max(last, first + 2))), lever)
+        return cls(first, np.concatenate([[size, np.gradient(size)], slope]))
+
+    @classmethod
+    def around(cls, shank: Track, lag: float, count: int, reach: int, lever: FloatArray) -> _Piece:
+        return cls.of(shank, int(lag) - reach, int(lag) + count + reach, lever)
 
 
-def _between(columns: FloatArray, at: FloatArray) -> FloatArray:
-    """Columns (n, c) at fractional samples, by the cubic through four neighbours' slopes (Catmull and Rom 1974)."""
-    before = np.clip(np.floor(at).astype(np.int64), 1, len(columns) - 3)
-    u = (at - before)[:, None]
-    a, b, c, d = (columns[before + k] for k in (-1, 0, 1, 2))
+def _sight(sensor: Track, lever: FloatArray) -> tuple[FloatArray, FloatArray]:
+    """|p| (n,) and its derivative by the lever (3, n)."""
+    x, y, z = force = sensor.ankle(lever)
+    size = np.maximum(np.sqrt(x * x + y * y + z * z), 1e-6)
+    return size, sensor.leverage(force) / size
+
+
+def _between(curves: FloatArray, at: FloatArray) -> FloatArray:
+    """Curves (c, n) at fractional samples, by the cubic through four neighbours' slopes (Catmull and Rom 1974)."""
+    before = np.clip(np.floor(at).astype(np.int64), 1, curves.shape[1] - 3)
+    u = at - before
+    a, b, c, d = (np.take(curves, before + k, axis=1) for k in (-1, 0, 1, 2))
     return np.asarray(b + 0.5 * u * (c - a + u * (2 * a - 5 * b + 4 * c - d + u * (3 * (b - c) + d - a))))
 
 

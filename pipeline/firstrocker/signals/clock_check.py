@@ -52,7 +52,7 @@ def check_clock(walk: WalkSignals, side: Side) -> ClockCheck | None:
     rate = walk.rate_hz
     turning = np.linalg.norm(foot.angular_velocity, axis=1) * (foot.valid & shank.valid)
     first, last = _busiest(turning, round(SPAN_S * rate))
-    both = [_track(signal, rate).part(first, last) for signal in (foot, shank)]
+    both = [_track(signal, rate).part(slice(first, last)) for signal in (foot, shank)]
     fit = fit_ankle(both[0], both[1], start_fit(0.0), drifting=False)
     if not np.isfinite(fit.lag_se):
         return None
@@ -60,7 +60,7 @@ def check_clock(walk: WalkSignals, side: Side) -> ClockCheck | None:
     start, stop = (first + place for place in _busiest(turning[first:last], round(PIECE_S * rate)))
     time = walk.time[start:stop]
     whole = _track(shank, rate)
-    sizes = np.linalg.norm(whole.acceleration + whole.lever @ fit.shank_lever, axis=1) * fit.gain
+    sizes = np.linalg.norm(whole.ankle(fit.shank_lever), axis=0) * fit.gain
     sizes[~whole.good] = np.nan
     here = slice(start - first, stop - first)
     return ClockCheck(
@@ -70,7 +70,7 @@ def check_clock(walk: WalkSignals, side: Side) -> ClockCheck | None:
         scatter=float(np.std(lags, ddof=1)) if len(lags) > 1 else float("nan"),
         residual=fit.residual,
         time=time,
-        foot=np.linalg.norm(both[0].acceleration[here] + both[0].lever[here] @ fit.foot_lever, axis=1),
+        foot=np.linalg.norm(both[0].part(here).ankle(fit.foot_lever), axis=0),
         shank=sizes[start:stop],
         before=_at(walk.time, sizes, _unlaid(time, clocks["foot"], clocks["shank"])),
     )
@@ -97,7 +97,7 @@ def _window_lags(foot: Track, shank: Track, fit: Fit, turning: FloatArray, rate_
     for first in range(0, len(turning) - width + 1, width):
         if float(np.std(turning[first : first + width])) < MOVING_RATE:
             continue
-        one = fit_lag(foot.part(first, first + width), shank.part(first, first + width), fit)
+        one = fit_lag(foot.part(slice(first, first + width)), shank.part(slice(first, first + width)), fit)
         if np.isfinite(one.lag_se) and abs(one.lag - fit.lag) < _FOUND * rate_hz:
             found.append(one.lag / rate_hz)
     return found

@@ -9,12 +9,11 @@ import numpy as np
 
 from firstrocker.errors import SignalError
 from firstrocker.model import ClockFit, Finding, Log, Side, Signal, WalkSignals
-from firstrocker.signals.checks import Checked
 from firstrocker.signals.exchanged import same_segment
 from firstrocker.signals.match import MATCH_RATE_HZ, Match, match_clocks
 from firstrocker.signals.noticed import finding
 from firstrocker.signals.uniform import resample, sampling_rate, uniform_times
-from firstrocker.signals.usable import side_by_side, usable_logs
+from firstrocker.signals.usable import usable_logs
 
 MIN_SHARED = 0.5
 """Share of the shorter log from which two logs' times count as read off one clock."""
@@ -59,12 +58,7 @@ def align_walk(
                 notes.append(_alone(log))
                 continue
             clock = _shank_clock(
-                foot,
-                (log, check),
-                clocks["foot", log.side],
-                notes,
-                max_bridge_s=max_bridge_s,
-                max_offset_s=max_offset_s,
+                foot[0], log, usable.pairs.pop(log.side), clocks["foot", log.side], notes, max_offset_s=max_offset_s
             )
             clocks["shank", log.side] = clock
             if not clock.matched:
@@ -128,19 +122,17 @@ def _overlap(one: Log, other: Log) -> float:
 
 
 def _shank_clock(
-    foot: tuple[Log, Checked],
-    shank: tuple[Log, Checked],
+    foot: Log,
+    log: Log,
+    pair: tuple[Signal, Signal],
     foot_clock: ClockFit,
     notes: list[Finding],
     *,
-    max_bridge_s: float,
     max_offset_s: float,
 ) -> ClockFit:
     """The shank log's clock, found from the ankle; unmatched with a finding where the logs do not fit together."""
-    pair = side_by_side(foot, shank, max_bridge_s=max_bridge_s)
-    log = shank[0]
-    foot_start, start = float(foot[0].time[0]), float(log.time[0])
-    same_clock = foot_start - start if _overlap(foot[0], log) >= MIN_SHARED else None
+    foot_start, start = float(foot.time[0]), float(log.time[0])
+    same_clock = foot_start - start if _overlap(foot, log) >= MIN_SHARED else None
     match = match_clocks(*pair, same_clock_lag_s=same_clock, max_offset_s=max_offset_s)
     if match.why:
         notes.append(

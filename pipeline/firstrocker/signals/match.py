@@ -136,11 +136,13 @@ def _best_fit(foot: Track, shank: Track, lags: FloatArray, turning: FloatArray) 
         first = int(starts[np.argmax(busy[starts + width] - busy[starts])])
         for near in NEARBY_S:
             start = start_fit((lag + near) * rate + first)
-            fit = fit_ankle(foot.part(first, first + width), shank, start, drifting=False, iterations=ROUGH_STEPS)
+            fit = fit_ankle(
+                foot.part(slice(first, first + width)), shank, start, drifting=False, iterations=ROUGH_STEPS
+            )
             tried.append((fit, first, width))
     best, place = None, 0
     for rough, first, width in sorted(tried, key=lambda t: -t[0].likeness)[:REFINED]:
-        fit = fit_ankle(foot.part(first, first + width), shank, rough, drifting=width > 20 * rate)
+        fit = fit_ankle(foot.part(slice(first, first + width)), shank, rough, drifting=width > 20 * rate)
         if best is None or fit.likeness > best.likeness:
             best, place = replace(fit, lag=fit.lag - first), first + width // 2
     return best, place
@@ -168,7 +170,7 @@ def _window_lags(
             moving += 1
             middle = 0.5 * (first + last)
             expected = here + best.drift * (middle - known)
-            fit = fit_lag(foot.part(first, last), shank, replace(best, lag=expected + first))
+            fit = fit_lag(foot.part(slice(first, last)), shank, replace(best, lag=expected + first))
             lag = fit.lag - first
             near = abs(lag - expected) < WINDOW_STEP_S * rate
             if near and fit.likeness > LEAST_WINDOW_LIKENESS and fit.lag_se < WORST_SCATTER_S * rate:

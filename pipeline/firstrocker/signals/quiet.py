@@ -50,7 +50,7 @@ def turning_ratio(log: Log, *, rate_hz: float) -> float | None:
     from scipy.ndimage import gaussian_filter1d
 
     both = gaussian_filter1d(
-        np.column_stack([log.acceleration, log.angular_velocity]), max(0.1 * rate_hz, 1.0), axis=0, mode="nearest"
+        np.concatenate([log.acceleration.T, log.angular_velocity.T]).T, max(0.1 * rate_hz, 1.0), axis=0, mode="nearest"
     )
     acceleration, turning = both[:, :3], both[:, 3:]
     change = np.gradient(acceleration, axis=0) * rate_hz

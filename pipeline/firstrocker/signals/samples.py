@@ -69,7 +69,8 @@ def make_log(
         seconds = np.arange(n) / sampling_rate_hz
     else:
         seconds = np.asarray(time, dtype=float) * SECONDS[time_unit]
-    values = np.column_stack([*acceleration, *angular_velocity])
+    # A column in one piece each: what is done to a column, and nearly all is, then reads no others.
+    values = np.array([*acceleration, *angular_velocity], dtype=float).T
     values[:, :3] *= METRES_PER_SECOND_SQUARED[acceleration_unit]
     values[:, 3:] *= RADIANS_PER_SECOND[angular_velocity_unit]
     whole = np.isfinite(seconds) & (np.abs(values) < BEYOND_ALL).all(axis=1)
@@ -86,7 +87,8 @@ def make_log(
     if order is not None:
         seconds, values = seconds[order], values[order]
     keep = _distinct(seconds, values, findings, where)
-    seconds, values = seconds[keep], values[keep]
+    if not keep.all():
+        seconds, values = seconds[keep], values[keep]
     _check_span(seconds, "counter" if counted else time_unit, where)
     seconds, values, held = release(seconds, values, where=where)
     findings += held

@@ -17,6 +17,9 @@ GAP_STEPS = 1.5
 END_SLACK = 1e-3
 """Steps by which a clock may run past a log's last sample: seconds since 1970 carry rounding errors of that order."""
 
+PIECE, REACH = 16384, 64
+"""Samples splined at once, and those beyond on either side: what a sample adds falls to a quarter with each of them."""
+
 
 def sampling_rate(time: FloatArray) -> float:
     """Samples per second where none were lost: the mean of the steps that are no gaps, Hz.
@@ -51,7 +54,7 @@ def resample(log: Log, times: FloatArray, *, max_bridge_s: float, saturated: Boo
     Returns:
         Signal of m samples, sensor axes.
     """
-    values = np.column_stack([log.acceleration, log.angular_velocity])
+    values = np.concatenate([log.acceleration.T, log.angular_velocity.T]).T
     time = log.time
     if len(times) > 1:
         time, values, saturated = _thinned(time, values, saturated, step_s=float(times[1] - times[0]))
@@ -64,7 +67,7 @@ def resample(log: Log, times: FloatArray, *, max_bridge_s: float, saturated: Boo
     close = np.diff(time) <= max_bridge_s
     on_sample = (at - time[after - 1] <= slack) | (time[after] - at <= slack)
     nearest = after - (at - time[after - 1] <= slack)
-    result = values[nearest]
+    result = np.take(values.T, nearest, axis=1).T
     straight = ~on_sample
     for first, last in _stretches(close) if not on_sample.all() else ():
         here = slice(*np.searchsorted(at, (time[first], time[last]), side="left"))
@@ -90,9 +93,20 @@ def resample(log: Log, times: FloatArray, *, max_bridge_s: float, saturated: Boo
 
 
 def _spline(time: FloatArray, values: FloatArray, at: FloatArray) -> FloatArray:
+    """Piece by piece, for a spline's coefficients take four times the room of its samples."""
     from scipy.interpolate import CubicSpline
 
-    return np.asarray(CubicSpline(time - time[0], values)(at - time[0]))
+    result = np.empty((len(at), values.shape[1]))
+    for first in range(0, len(time), PIECE):
+        last = first + PIECE
+        known = slice(max(first - REACH, 0), last + REACH)
+        here = slice(
+            int(np.searchsorted(at, time[first])) if first else 0,
+            int(np.searchsorted(at, time[last])) if last < len(time) else len(at),
+        )
+        start = time[known.start]
+        result[here] = CubicSpline(time[known] - start, values[known])(at[here] - start)
+    return result
 
 
 def _stretches(close: BoolArray) -> IntArray:

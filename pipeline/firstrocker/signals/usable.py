@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 from firstrocker.errors import SignalError
-from firstrocker.model import Finding, Log, Signal
+from firstrocker.model import Finding, Log, Side, Signal
 from firstrocker.signals.checks import Checked, check_log
 from firstrocker.signals.exchanged import exchanged
 from firstrocker.signals.match import MATCH_RATE_HZ
@@ -16,10 +16,14 @@ from firstrocker.signals.uniform import resample, uniform_times
 
 @dataclass(frozen=True)
 class Usable:
-    """A walk's logs that passed, each with what was noticed of it; findings tell of those that did not."""
+    """A walk's logs that passed, each with what was noticed of it; findings tell of those that did not.
+
+    pairs: by side, where both logs are, foot and shank as of :func:`side_by_side`.
+    """
 
     logs: tuple[tuple[Log, Checked], ...]
     findings: tuple[Finding, ...]
+    pairs: dict[Side, tuple[Signal, Signal]]
 
 
 def usable_logs(logs: Sequence[Log], *, max_bridge_s: float) -> Usable:
@@ -45,11 +49,13 @@ def usable_logs(logs: Sequence[Log], *, max_bridge_s: float) -> Usable:
             notes.append(_refused(log, error))
     if refused and not any(log.segment == "foot" for log, _ in usable):
         raise next((e for e, n in zip(refused, notes, strict=True) if n.segment == "foot"), refused[0])
+    pairs: dict[Side, tuple[Signal, Signal]] = {}
     for foot in usable:
         for shank in usable:
             if (foot[0].segment, shank[0].segment) == ("foot", "shank") and foot[0].side == shank[0].side:
-                refuse_exchanged(foot[0], shank[0], side_by_side(foot, shank, max_bridge_s=max_bridge_s))
-    return Usable(tuple(usable), tuple(notes))
+                pairs[foot[0].side] = side_by_side(foot, shank, max_bridge_s=max_bridge_s)
+                refuse_exchanged(foot[0], shank[0], pairs[foot[0].side])
+    return Usable(tuple(usable), tuple(notes), pairs)
 
 
 def side_by_side(

@@ -1,0 +1,61 @@
+"""Arithmetic of unit quaternions, one row per component: (4, ...) as (w, x, y, z), vectors (3, ...).
+
+Whole logs are turned step by step with it; a component that lies in one piece is worked on several times as fast as one
+strewn among the others.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+
+from firstrocker.model import FloatArray
+
+
+def times(first: FloatArray, second: FloatArray) -> FloatArray:
+    """(4, ...) products ``first * second``: the second rotation, then the first."""
+    a, b, c, d = first
+    w, x, y, z = second
+    return np.array(
+        [
+            a * w - b * x - c * y - d * z,
+            a * x + b * w + c * z - d * y,
+            a * y - b * z + c * w + d * x,
+            a * z + b * y - c * x + d * w,
+        ]
+    )
+
+
+def of_vector(vector: FloatArray) -> FloatArray:
+    """(4, ...) of rotation vectors (3, ...), rad."""
+    half = 0.5 * np.sqrt((vector * vector).sum(axis=0))
+    # sin(a/2)/a without a division by zero: numpy's sinc is sin(pi x)/(pi x)
+    return np.concatenate([np.cos(half)[None], 0.5 * np.sinc(half / np.pi) * vector])
+
+
+def rotated(quaternion: FloatArray, vector: FloatArray) -> FloatArray:
+    """(3, ...) vectors turned by the rotations."""
+    w, x, y, z = quaternion
+    a, b, c = vector
+    # v + 2 u x (u x v + w v), u the quaternion's vector
+    p, q, r = y * c - z * b + w * a, z * a - x * c + w * b, x * b - y * a + w * c
+    return np.array([a + 2.0 * (y * r - z * q), b + 2.0 * (z * p - x * r), c + 2.0 * (x * q - y * p)])
+
+
+def running(quaternion: FloatArray) -> FloatArray:
+    """(4, n) products of all quaternions (4, n) up to each, the earliest leftmost; n >= 1."""
+    count = quaternion.shape[1]
+    if count < 3:
+        return quaternion.copy() if count == 1 else np.stack([quaternion[:, 0], times(*quaternion.T)], axis=1)
+    # Within pieces, all pieces at once; then over the pieces' products.
+    width = int(np.ceil(np.sqrt(count)))
+    pieces = int(np.ceil(count / width))
+    padded = np.zeros((4, pieces * width))
+    padded[0] = 1.0
+    padded[:, :count] = quaternion
+    within = np.ascontiguousarray(np.moveaxis(padded.reshape(4, pieces, width), 2, 0))
+    for k in range(1, width):
+        within[k] = times(within[k - 1], within[k])
+    if pieces > 1:
+        before = running(within[-1][:, :-1])
+        within[:, :, 1:] = np.swapaxes(times(before[:, None, :], np.swapaxes(within[:, :, 1:], 0, 1)), 0, 1)
+    return np.moveaxis(within, 0, 2).reshape(4, -1)[:, :count]
