@@ -154,9 +154,11 @@ def find_swings(motion: FootMotion) -> list[Swing]:
     return swings
 
 
-def contact_kind(motion: FootMotion, heel_strike: float) -> str:
-    """``heel``, ``flat`` or ``forefoot``: by the foot's pitch at heel strike."""
-    pitch = float(at(motion.pitch, np.array([heel_strike]))[0])
+def contact_kind(motion: FootMotion, heel_strike: float, *, slope: float = 0.0) -> str:
+    """``heel``, ``flat`` or ``forefoot``: by the foot's pitch against the ground (sloping by ``slope`` rad) at heel
+    strike.
+    """
+    pitch = float(at(motion.pitch, np.array([heel_strike]))[0]) - slope
     if pitch > CONTACT_PITCH:
         return "heel"
     return "forefoot" if pitch < -CONTACT_PITCH else "flat"

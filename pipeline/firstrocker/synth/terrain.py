@@ -69,7 +69,7 @@ class Ground:
     """The ground under a plan in the making: where its centre line has come to."""
 
     sections: tuple[Section, ...]
-    lift: Lift = Lift()  # noqa: RUF009 - frozen
+    lift: Lift = Lift()
     begun: int = -1
     lead: int = 0
 

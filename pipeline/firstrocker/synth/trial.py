@@ -10,10 +10,10 @@ import numpy as np
 from firstrocker.model import SIDES, FootGeometry, Log, Person, Segment, Side, WalkInfo, WalkLogs
 from firstrocker.synth.foot import FootShape
 from firstrocker.synth.gaits import GAITS
+from firstrocker.synth.plan import Turn
 from firstrocker.synth.sensors import FOOT_SEAT, ORDINARY, SHANK_SEAT, Mounting, Quality, random_seat, record
 from firstrocker.synth.terrain import Section
 from firstrocker.synth.truth import WalkerTruth, truth_of
-from firstrocker.synth.plan import Turn
 from firstrocker.synth.walker import U_TURN, Walker, walk
 
 

@@ -196,7 +196,9 @@ def _leg(
     shank = SegmentMotion(
         time, turning.rotation, turning.angular_velocity, turning.angular_acceleration, joint[0], joint[1], joint[2]
     )
-    return Leg(side, time, foot, shank, pitch, pitch_rate, -shank_angles.pitch, -incline_rate, bend, shape, swings, over_ground)
+    return Leg(
+        side, time, foot, shank, pitch, pitch_rate, -shank_angles.pitch, -incline_rate, bend, shape, swings, over_ground
+    )
 
 
 def _course(time: FloatArray, swings: Sequence[Swing], start: Place, shape: FootShape, sign: float) -> list[FloatArray]:
