@@ -4,8 +4,9 @@ Use: ``PYTHONPATH=tests python tests/bench/ground.py [SEEDS [PART ...]]``. Simul
 ramps and stairs, walks that are all on a ramp, level walks under every condition of ``synth/validate.py``, and the open
 recordings of ``../shared/data``, whose floors are level. Not part of the tests: one seed takes ten minutes.
 
-The constants of ``motion/ground.py`` were set on the recordings for choosing and looked at on seeds 5 and 6; the seeds
-here are from ``HELD_BACK`` on.
+The constants of ``motion/ground.py`` were set on the recordings for choosing, whole and cut at their U-turns, and
+looked at on seeds 5, 6, 31 and 9100; the seeds here are later ones. Of the recordings held back one was looked at: its
+missing samples passed for a ramp until the same, seen in those for choosing, was allowed for.
 """
 
 from __future__ import annotations
@@ -31,6 +32,7 @@ from firstrocker.synth.walker import U_TURN
 from motion.walked import Walked, follow
 from shared_data import DATA, ROOT
 
+FIRST = HELD_BACK + 100
 SLOPES = (1.0, 2.0, 3.0, 5.0, 8.0)
 RISERS = (0.15, 0.16, 0.17, 0.18, 0.19)
 QUALITIES = {"ordinary": ORDINARY, "cheap": CHEAP}
@@ -186,7 +188,7 @@ def recordings() -> None:
 
 def main(count: int, parts: Sequence[str]) -> None:
     """Print it all, or those parts."""
-    chosen = range(HELD_BACK, HELD_BACK + count)
+    chosen = range(FIRST, FIRST + count)
     doing: dict[str, Callable[[], None]] = {
         "recordings": recordings,
         "costs": lambda: costs(chosen[0]),

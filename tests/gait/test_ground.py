@@ -7,10 +7,10 @@ import pyarrow as pa
 import pytest
 
 from firstrocker import tables
-from firstrocker.chain import Result, align, analyse
+from firstrocker.chain import Result, analyse
 from firstrocker.gait.findings import stride_findings
-from firstrocker.model import Finding
-from firstrocker.motion.foot import FootMotion
+from firstrocker.model import Finding, Signal
+from firstrocker.motion.foot import FootMotion, track_foot
 from firstrocker.motion.ground import DOWN, GROUNDS, LEVEL, STAIRS_UP, UNKNOWN, UP, find_ground
 from firstrocker.motion.relief import over_ground
 from firstrocker.motion.seat import check_seat
@@ -19,7 +19,7 @@ from firstrocker.synth.terrain import Section
 from firstrocker.synth.trial import Trial, trial
 from firstrocker.synth.truth import Row
 from firstrocker.synth.walker import U_TURN
-from motion.walked import analysed, follow
+from motion.walked import analysed, signal_of
 
 Pairs = list[tuple[Row, dict[str, Any]]]
 LEVEL_PART = Section("level", 4)
@@ -114,16 +114,22 @@ def test_a_level_walk_with_a_turn_is_level_and_left_as_it_is(kind: str) -> None:
     assert over_ground(foot, ground) is foot
 
 
-def tracked(walk: Trial) -> FootMotion:
-    signals = align(walk.logs, settings=Settings())
-    foot, shank = (signals.find(segment, "left") for segment in ("foot", "shank"))
-    assert foot is not None
-    assert shank is not None
-    return follow(walk.walker, foot, shank, signals.rate_hz).foot
+def tracked(walk: Trial) -> tuple[FootMotion, Signal]:
+    signal = signal_of(walk.logs.logs[0])
+    foot = track_foot(
+        signal,
+        100.0,
+        walk.person.foot,
+        filter_name="vqf",
+        rest_min_s=0.5,
+        rest_gyro=float(np.radians(3.0)),
+        standing_tolerance=float(np.radians(5.0)),
+    )
+    return foot, signal
 
 
 def test_both_kinds_of_evidence_are_used(walk: Trial) -> None:
-    foot = tracked(walk)
+    foot, _ = tracked(walk)
     ground = find_ground(foot)
     ramps = np.isin(ground.kind, (UP, DOWN))
     assert np.abs(np.degrees(ground.slope[ramps])).max() == pytest.approx(5.0, abs=0.7)
@@ -141,11 +147,8 @@ def test_both_kinds_of_evidence_are_used(walk: Trial) -> None:
 
 def test_a_ramp_walked_up_and_down_is_no_sensor_that_slipped() -> None:
     walk = trial("slap", seed=3, terrain=(Section("ramp", 11, slope_deg=8.0),), turns=(U_TURN,), bouts=1)
-    foot = tracked(walk)
+    foot, signal = tracked(walk)
     ground = find_ground(foot)
-    signals = align(walk.logs, settings=Settings())
-    signal = signals.find("foot", "left")
-    assert signal is not None
 
     def codes(findings: tuple[Finding, ...]) -> set[str]:
         return {finding.code for finding in findings}

@@ -35,7 +35,7 @@ RISERS = ((0.17, 0.025, 0.5), (0.34, 0.045, 0.5))
 """m, give or take, and share: a step of stairs for one foot at a time, and two, foot over foot; common practice."""
 
 SHARED_RISE = np.arange(-0.018, 0.0421, 0.004)
-SHARED_RISE_MEAN, SHARED_RISE_SD = 0.006, 0.008
+SHARED_RISE_MEAN, SHARED_RISE_SD = 0.007, 0.008
 """m per m that a walk's path rises by error."""
 SHARED_TILT = np.radians(np.arange(-4.0, 4.1, 1.0))
 SHARED_TILT_SD = np.radians(1.8)
@@ -58,8 +58,10 @@ EDGE = np.radians(1.5)
 """rad by which a foot must lie otherwise than its ramp, to be on the edge of it."""
 
 _FIRST = {"level": 0.93, "ramp": 0.05, "stairs": 0.02}
-_STAY = {"level": 0.975, "ramp": 0.90, "stairs": 0.72}
-_NEXT_STEEPNESS = 0.06  # of staying on a ramp: half a degree more or less
+_STAY = {"level": 0.975, "ramp": 0.93, "stairs": 0.72}
+COMMON_STEEPNESS = np.radians(6.0)
+"""rad by which ramps become rarer by the factor e, the steeper they are."""
+_NEXT_STEEPNESS, _TURNED_ROUND = 0.06, 0.02  # of staying on a ramp: half a degree more or less; down it, or up again
 
 
 @dataclass(frozen=True)
@@ -231,8 +233,9 @@ class _Change:
     """How the state of one step leads to the next one's; all (states,).
 
     first: probability of the first step's state. away: of leaving, over that of all other states together. keep: of
-    staying. right, left: of going on one state further or back, half a degree of the same ramp. Kept apart rather than
-    as a matrix, for the sums are then linear in the number of states.
+    staying. right, left: of going on one state further or back, half a degree of the same ramp. round: of the same
+    ramp the other way, whose state is ``other``. Kept apart rather than as a matrix, for the sums are then linear in
+    the number of states.
     """
 
     first: FloatArray
@@ -240,11 +243,14 @@ class _Change:
     keep: FloatArray
     right: FloatArray
     left: FloatArray
+    round: FloatArray
+    other: IntArray
 
     def onward(self, now: FloatArray) -> FloatArray:
         """(..., states) probabilities one step on."""
         leaving = now * self.away
         out = leaving.sum(axis=-1, keepdims=True) * self.first - leaving * self.first + now * self.keep
+        out += (now * self.round)[..., self.other]
         out[..., 1:] += now[..., :-1] * self.right[:-1]
         out[..., :-1] += now[..., 1:] * self.left[1:]
         return np.asarray(out)
@@ -253,6 +259,7 @@ class _Change:
         """(..., states) how likely what follows is, seen one step earlier."""
         weighed = then * self.first
         out = self.away * (weighed.sum(axis=-1, keepdims=True) - weighed) + then * self.keep
+        out += then[..., self.other] * self.round
         out[..., :-1] += then[..., 1:] * self.right[:-1]
         out[..., 1:] += then[..., :-1] * self.left[1:]
         return np.asarray(out)
@@ -262,11 +269,14 @@ def _change() -> _Change:
     """Mostly the same ground as before; else any other, as often as it is the first."""
     ramps = len(STEEPNESS)
 
-    def each(level: float, ramp: float, stairs: float) -> FloatArray:
-        return np.concatenate([[level], np.full(2 * ramps, ramp), np.full(2, stairs)])
+    def each(level: float, ramp: FloatArray | float, stairs: float) -> FloatArray:
+        return np.concatenate([[level], np.tile(np.broadcast_to(ramp, ramps), 2), np.full(2, stairs)])
 
-    first = each(_FIRST["level"], _FIRST["ramp"] / (2 * ramps), _FIRST["stairs"] / 2)
+    common = np.exp(-STEEPNESS / COMMON_STEEPNESS)
+    first = each(_FIRST["level"], 0.5 * _FIRST["ramp"] * common / common.sum(), _FIRST["stairs"] / 2)
     stay = each(_STAY["level"], _STAY["ramp"], _STAY["stairs"])
     right, left = (each(0.0, 0.5 * _NEXT_STEEPNESS, 0.0) for _ in range(2))
     right[[ramps, 2 * ramps]] = left[[1, 1 + ramps]] = 0.0
-    return _Change(first, (1.0 - stay) / (1.0 - first), stay - right - left, right, left)
+    back = each(0.0, _TURNED_ROUND, 0.0)
+    other = np.concatenate([[0], np.arange(ramps) + 1 + ramps, np.arange(ramps) + 1, [2 * ramps + 1, 2 * ramps + 2]])
+    return _Change(first, (1.0 - stay) / (1.0 - first), stay - right - left - back, right, left, back, other)
