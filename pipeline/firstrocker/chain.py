@@ -24,6 +24,8 @@ from firstrocker.gait.side import side_findings
 from firstrocker.gait.table import curve_columns, stride_rows, strides_table, walk_keys
 from firstrocker.model import SIDES, Finding, Person, Side, Status, WalkLogs, WalkSignals
 from firstrocker.motion.foot import track_foot
+from firstrocker.motion.ground import find_ground
+from firstrocker.motion.relief import over_ground
 from firstrocker.motion.seat import check_seat
 from firstrocker.motion.shank import track_shank
 from firstrocker.settings import Settings
@@ -135,7 +137,8 @@ def analyse_side(person: Person, signals: WalkSignals, side: Side, *, settings: 
         rest_gyro=np.radians(motion.rest_gyro_deg_s),
         standing_tolerance=np.radians(motion.standing_tolerance_deg),
     )
-    foot = check_seat(foot, foot_signal)
+    ground = find_ground(foot)
+    foot = over_ground(check_seat(foot, foot_signal, ground), ground)
     shank = None
     if shank_signal is not None:
         shank = track_shank(
@@ -150,6 +153,7 @@ def analyse_side(person: Person, signals: WalkSignals, side: Side, *, settings: 
     strides = find_strides(
         foot,
         find_swings(foot),
+        ground=ground,
         pause_s=gait.bout_pause_s,
         turn=np.radians(gait.turn_deg),
         stairs_m=gait.stairs_m,

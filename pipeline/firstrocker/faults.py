@@ -13,12 +13,21 @@ from types import MappingProxyType
 from firstrocker.fault import Fault
 from firstrocker.faults_of_logs import SENSORS, SIGNALS
 from firstrocker.gait import evidence, side
-from firstrocker.motion import seat
+from firstrocker.motion import ground, seat
 
 _WALK = (
     Fault("no-foot-log", "no foot log", "-", "the walk is left out", "walk"),
     Fault("no-walking", "no step", "no step of 8 cm", "the side is left out", "walk"),
     Fault("no-steady-stride", "too little walking", "no stride that counts", "no summary; flagged", "nothing"),
+    Fault(
+        "ground-not-level",
+        "stairs and ramps",
+        f"probability of level ground under {ground.COUNTS_AS_LEVEL:g}, beside a ramp or stairs under "
+        f"{ground.LEVEL_BESIDE:g}; ramps from {degrees(ground.STEEPNESS[0]):.0f} deg; or `stairs_m`",
+        "strides on them do not count",
+        "strides",
+        "tests/bench/ground.py",
+    ),
     Fault(
         "strides-left-out",
         "strides spoilt by a fault",

@@ -120,7 +120,7 @@ class GaitSettings(Section):
     stairs_m: float = setting(
         0.10,
         unit="m",
-        meaning="A stride in which the foot climbs or descends by more than this does not count.",
+        meaning="A stride in which the foot climbs or descends by more than this, and not on a ramp, does not count.",
         why="below a common stair's rise of 0.17 m, above what drift feigns on the level; common practice, no source.",
         small="level strides are left out by drift.",
         large="low steps pass for level ground, and clearance is wrong there.",

@@ -37,7 +37,13 @@ COLUMNS: dict[str, tuple[str, str]] = {
     "contact": ("", "What touched first: heel, flat or forefoot."),
     "toe_clearance_kind": ("", "local_minimum, or at_peak_speed where the toe's height has none in mid-swing."),
     "steady": ("", "Whether the stride counts in summary and comparison."),
-    "left_out": ("", "Empty, or why it does not count: first, last, turn, stairs, short_bout or quality."),
+    "left_out": ("", "Empty, or why it does not count: first, last, turn, stairs, slope, short_bout or quality."),
+    "ground": (
+        "",
+        "What the foot went over in the stride's swing: level, up or down a ramp, stairs_up, stairs_down or unknown. "
+        "Only level ground counts in summary and comparison. On a ramp clearance is over the sloping ground, angles "
+        "are against gravity; at a ramp's ends, on stairs and on unknown ground clearance is null.",
+    ),
     "percent": ("%", "Of the stride, heel strike to the next heel strike."),
     "foot_pitch_deg": ("deg", "Toes-up positive, zero on a flat foot."),
     "ankle_deg": ("deg", "Foot pitch + shank-to-vertical angle; dorsiflexion positive. Null without a shank log."),

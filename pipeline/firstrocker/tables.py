@@ -10,10 +10,10 @@ import pyarrow as pa
 
 from firstrocker.measures import MEASURES
 
-SCHEMA_VERSION = "1"
+SCHEMA_VERSION = "2"
 """Raised whenever a column is added, removed or changes meaning; stored in every table's metadata."""
 
-LEFT_OUT_REASONS = ("", "first", "last", "turn", "stairs", "short_bout", "quality")
+LEFT_OUT_REASONS = ("", "first", "last", "turn", "stairs", "slope", "short_bout", "quality")
 VERDICTS = ("higher", "lower", "no clear change", "too few strides")
 COHORT_VERDICTS = ("higher", "lower", "no clear change", "too few people")
 
@@ -50,7 +50,7 @@ def _stride_fields() -> list[pa.Field]:
             fields.append(pa.field(f"{measure.column}_se", pa.float64()))
         if measure.column == "circumduction_mm":
             fields.append(pa.field("toe_clearance_kind", pa.string()))
-    fields += [pa.field("steady", pa.bool_()), pa.field("left_out", pa.string())]
+    fields += [pa.field("steady", pa.bool_()), pa.field("left_out", pa.string()), pa.field("ground", pa.string())]
     return fields
 
 

@@ -31,7 +31,8 @@ _WORDS: Mapping[str, str] = {
     "contact": "What touched the ground first: heel, flat or forefoot",
     "toe_clearance_kind": "How the least toe clearance was taken: local_minimum or at_peak_speed",
     "steady": "Whether the stride counts in summaries",
-    "left_out": "Why it does not: first, last, turn, stairs, short_bout or quality",
+    "left_out": "Why it does not: first, last, turn, stairs, slope, short_bout or quality",
+    "ground": "What the foot went over: level, up or down (a ramp), stairs_up, stairs_down or unknown",
 }
 
 

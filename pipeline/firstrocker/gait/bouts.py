@@ -10,6 +10,7 @@ import numpy as np
 from firstrocker.gait.events import Swing
 from firstrocker.model import IntArray
 from firstrocker.motion.foot import FootMotion
+from firstrocker.motion.ground import DOWN, LEVEL, STAIRS_DOWN, STAIRS_UP, UNKNOWN, UP, Ground
 
 LOST_M_S = 0.25
 """m/s missing at the end of a swing that say that the accelerometer did not see all of it: a shock between two samples,
@@ -19,13 +20,21 @@ a range too small, a sensor without a low-pass filter. Ordinary sensors miss som
 
 @dataclass(frozen=True)
 class Stride:
-    """A stride from one heel strike to the next: ``before`` ends with its first heel strike, ``swing`` is its own."""
+    """A stride from one heel strike to the next: ``before`` ends with its first heel strike, ``swing`` is its own.
+
+    ground: of :mod:`firstrocker.motion.ground`, of its swing. slope: rad on a ramp in the direction walked, where the
+    foot stood at its beginning. floor_known: False where edges may lie under the swing, of stairs, a ramp or what could
+    not be made out.
+    """
 
     bout: int
     number: int
     before: Swing
     swing: Swing
     left_out: str
+    ground: str = LEVEL
+    slope: float = 0.0
+    floor_known: bool = True
 
 
 PAUSE_TIMES, PAUSE_MORE_S = 2.0, 0.25
@@ -63,6 +72,7 @@ def find_strides(
     motion: FootMotion,
     swings: list[Swing],
     *,
+    ground: Ground | None = None,
     pause_s: float,
     turn: float,
     stairs_m: float,
@@ -73,6 +83,7 @@ def find_strides(
     Args:
         motion: the foot's motion.
         swings: its swings.
+        ground: under its steps; level without it.
         pause_s: see :func:`bout_numbers`.
         turn: rad by which the heading may change within a stride that counts.
         stairs_m: m by which the foot may climb within a stride that counts.
@@ -84,29 +95,43 @@ def find_strides(
     bouts = bout_numbers(swings, motion.rate_hz, pause_s=pause_s)
     # Bouts are numbered as they hold strides: a single step between two rests holds none.
     strides: list[Stride] = []
+    kinds = {} if ground is None else dict(zip(ground.node.tolist(), ground.kind, strict=True))
+    edges = set() if ground is None else set(ground.node[ground.edge].tolist())
+    slopes = {} if ground is None else dict(zip(ground.node.tolist(), ground.slope.tolist(), strict=True))
     bout = 0
     for b in np.unique(bouts):
         members = [s for s, n in zip(swings, bouts, strict=True) if n == b]
         pairs = list(pairwise(members))
         for number, (before, swing) in enumerate(pairs):
-            reason = _reason(motion, before, swing, turn=turn, stairs_m=stairs_m)
+            node, last = (int(np.searchsorted(motion.anchors, one.start)) for one in (swing, before))
+            kind = kinds.get(node, LEVEL)
+            if kind == LEVEL and abs(motion.climb[node]) > stairs_m:
+                kind = UNKNOWN
+            floor_known = kind in (LEVEL, UP, DOWN) and node not in edges
+            reason = _reason(motion, before, swing, node, turn=turn)
+            reason = reason or _uneven(kind, abs(float(motion.climb[node])) > stairs_m)
             if not reason and len(pairs) < min_bout_strides:
                 reason = "short_bout"
             if not reason and number in (0, len(pairs) - 1):
                 reason = "first" if number == 0 else "last"
-            strides.append(Stride(bout, number, before, swing, reason))
+            strides.append(Stride(bout, number, before, swing, reason, kind, slopes.get(last, 0.0), floor_known))
         bout += bool(pairs)
     return strides
 
 
-def _reason(motion: FootMotion, before: Swing, swing: Swing, *, turn: float, stairs_m: float) -> str:
+def _reason(motion: FootMotion, before: Swing, swing: Swing, node: int, *, turn: float) -> str:
     events = (before.heel_strike, before.foot_flat, swing.toe_off, swing.heel_strike)
     span = slice(before.start, swing.stop + 1)
     if np.isnan(events).any() or not motion.trusted[span].all():
         return "quality"
     if abs(motion.heading[swing.stop] - motion.heading[before.stop]) > turn:
         return "turn"
-    node = int(np.searchsorted(motion.anchors, swing.start))
-    if np.linalg.norm(motion.misclosure[node]) > LOST_M_S:
-        return "quality"
-    return "stairs" if abs(motion.climb[node]) > stairs_m else ""
+    return "quality" if np.linalg.norm(motion.misclosure[node]) > LOST_M_S else ""
+
+
+def _uneven(kind: str, high: bool) -> str:
+    if kind in (UP, DOWN):
+        return "slope"
+    if kind in (STAIRS_UP, STAIRS_DOWN):
+        return "stairs"
+    return ("stairs" if high else "slope") if kind == UNKNOWN else ""

@@ -155,9 +155,11 @@ def find_swings(motion: FootMotion) -> list[Swing]:
     return swings
 
 
-def contact_kind(motion: FootMotion, heel_strike: float) -> str:
-    """``heel``, ``flat`` or ``forefoot``: by the foot's pitch at heel strike."""
-    pitch = at_one(motion.pitch, heel_strike)
+def contact_kind(motion: FootMotion, heel_strike: float, *, slope: float = 0.0) -> str:
+    """``heel``, ``flat`` or ``forefoot``: by the foot's pitch against the ground (sloping by ``slope`` rad) at heel
+    strike.
+    """
+    pitch = at_one(motion.pitch, heel_strike) - slope
     if pitch > CONTACT_PITCH:
         return "heel"
     return "forefoot" if pitch < -CONTACT_PITCH else "flat"

@@ -6,6 +6,7 @@ from collections.abc import Mapping, Sequence
 
 from firstrocker.gait.bouts import Stride
 from firstrocker.model import Finding
+from firstrocker.motion.ground import DOWN, STAIRS_DOWN, STAIRS_UP, UP
 
 
 def stride_findings(strides: list[Stride]) -> tuple[Finding, ...]:
@@ -23,8 +24,18 @@ def stride_findings(strides: list[Stride]) -> tuple[Finding, ...]:
                 "no-steady-stride",
                 "warning",
                 f"None of the {len(strides)} strides counts: each is the first or last of its bout, in a turn, "
-                "in a bout that is too short, or spoilt by a fault of the signal.",
+                "on stairs or a ramp, in a bout that is too short, or spoilt by a fault of the signal.",
                 "Let the person walk at least ten strides straight ahead.",
+            )
+        )
+    uneven = _uneven(strides)
+    if uneven:
+        found.append(
+            Finding(
+                "ground-not-level",
+                "info",
+                f"Of {len(strides)} strides {uneven} do not count, for the measures are of level walking.",
+                "Nothing needs to be done; `ground` in strides.parquet tells them apart.",
             )
         )
     if spoilt:
@@ -38,6 +49,15 @@ def stride_findings(strides: list[Stride]) -> tuple[Finding, ...]:
             )
         )
     return tuple(found)
+
+
+def _uneven(strides: list[Stride]) -> str:
+    """How many strides were left out for the ground they were on, by kind; empty for none."""
+    kinds = [s.ground for s in strides if s.left_out in ("stairs", "slope")]
+    stairs = sum(kind in (STAIRS_UP, STAIRS_DOWN) for kind in kinds)
+    ramps = sum(kind in (UP, DOWN) for kind in kinds)
+    parts = ((stairs, "on stairs"), (ramps, "on a ramp"), (len(kinds) - stairs - ramps, "on ground not made out"))
+    return " and ".join(f"{count} {where}" for count, where in parts if count)
 
 
 def clearance_findings(rows: Sequence[Mapping[str, object]]) -> tuple[Finding, ...]:

@@ -161,7 +161,7 @@ def swing(stride: Stride, data: Curves) -> tuple[dict[str, float], MidSwing | No
 def loading(stride: Stride, data: Curves) -> tuple[dict[str, float], str | None]:
     """Angles (rad), rates (rad/s) and shocks (m/s^2) of the first rocker, and the kind of contact."""
     strike, flat, foot = stride.before.heel_strike, stride.before.foot_flat, data.foot
-    kind = None if np.isnan(strike) else contact_kind(foot, strike)
+    kind = None if np.isnan(strike) else contact_kind(foot, strike, slope=stride.slope)
     ankle, shank = data.ankle, data.shank
     shank_angle = None if shank is None else shank.angle
     values = {

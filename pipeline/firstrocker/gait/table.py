@@ -17,6 +17,14 @@ FACTORS = {"deg": 180.0 / np.pi, "deg/s": 180.0 / np.pi, "mm": 1000.0, "%": 100.
 """From SI and radians to the unit of the table; others stay."""
 
 Row = dict[str, object]
+OVER_GROUND = (
+    "toe_clearance_min_mm",
+    "toe_clearance_min_mm_se",
+    "toe_clearance_kind",
+    "heel_clearance_max_mm",
+    "heel_clearance_max_mm_se",
+)
+"""What cannot be had where edges may lie under the swinging foot."""
 BELOW_MM, BELOW_SE = 5.0, 2.0
 """How far under the ground a clearance is impossible: floors, soles and toes give some millimetres, and its error."""
 
@@ -63,6 +71,7 @@ def stride_rows(keys: Row, strides: list[Stride], data: Curves, errors: Errors) 
             "toe_clearance_kind": None if mid_swing is None else mid_swing.kind,
             "steady": not stride.left_out,
             "left_out": stride.left_out,
+            "ground": stride.ground,
         }
         for name, value in values.items():
             factor = FACTORS.get(BY_COLUMN[name].unit, 1.0)
@@ -70,6 +79,8 @@ def stride_rows(keys: Row, strides: list[Stride], data: Curves, errors: Errors) 
             if BY_COLUMN[name].has_se:
                 deviation = deviations.get(name, float("nan")) * factor
                 row[f"{name}_se"] = None if row[name] is None else _number(deviation)
+        if not stride.floor_known:
+            row |= dict.fromkeys(OVER_GROUND)
         _drop_impossible(row)
         rows.append(row)
     return rows
@@ -107,6 +118,8 @@ def curve_columns(keys: Row, strides: list[Stride], data: Curves) -> pa.Table:
     columns["percent"] = np.tile(percent, len(whole))
     columns["steady"] = np.repeat([not s.left_out for s in whole], 101)
     stacked = at(np.stack(list(series.values()), axis=1), place)
+    unseen = np.repeat([not s.floor_known for s in whole], 101)
+    stacked[unseen, list(series).index("toe_height_mm")] = np.nan
     for k, name in enumerate(series):
         columns[name] = pa.array(stacked[:, k], from_pandas=True)
     return pa.table({name: columns[name] for name in tables.CURVES.names}, schema=tables.CURVES)

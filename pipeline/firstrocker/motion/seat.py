@@ -14,6 +14,7 @@ import numpy as np
 from firstrocker.errors import SignalError
 from firstrocker.model import STANDARD_GRAVITY, BoolArray, Finding, FloatArray, IntArray, Signal
 from firstrocker.motion.foot import FootMotion
+from firstrocker.motion.ground import Ground
 from firstrocker.motion.orientation import coning, mean_turns
 from firstrocker.motion.quaternions import of_vector, rotated, times
 from firstrocker.motion.stillness import around
@@ -36,17 +37,20 @@ _SCALES = np.linspace(0.8, 1.2, 9)
 _LONGEST_SWING_S = 1.5
 
 
-def check_seat(foot: FootMotion, signal: Signal) -> FootMotion:
+def check_seat(foot: FootMotion, signal: Signal, ground: Ground | None = None) -> FootMotion:
     """The foot's motion, not to be trusted where its sensor sat elsewhere, with findings of slip and gain.
 
     Args:
         foot: as tracked.
         signal: what it was tracked from.
+        ground: under its steps, for on a ramp a flat foot is not level; level without it.
 
     Raises:
         SignalError: ``gyroscope-gain``: the gyroscope, or the rate, is off by more than can be used.
     """
     directions = _directions(foot, signal)
+    if ground is not None and ground.slope.any():
+        directions = _levelled(directions, foot, ground)
     quiet = np.flatnonzero(foot.energy < QUIET_ENERGY)
     found = _gain_findings(foot, signal)
     cut = best_cut(directions[quiet])
@@ -158,6 +162,20 @@ def _told(angle: float, at_s: float, foot: FootMotion) -> Finding:
 def _directions(foot: FootMotion, signal: Signal) -> FloatArray:
     force = signal.acceleration[around(foot.anchors, foot.rate_hz, len(signal.acceleration))].mean(axis=1)
     return np.asarray(force / np.linalg.norm(force, axis=1, keepdims=True))
+
+
+def _levelled(directions: FloatArray, foot: FootMotion, ground: Ground) -> FloatArray:
+    """The directions (k, 3) as they would be if every ramp were level."""
+    slope = np.zeros(len(directions))
+    for k, value in zip(ground.node, ground.slope, strict=True):
+        slope[k + 1 :] = value  # where the step ended, until the next
+    cosine, sine = np.cos(slope), np.sin(slope)
+    segment = directions @ foot.mounting.matrix.T
+    # Toes-up by the slope, gravity's reaction leans forward in the foot.
+    level = np.array(segment)
+    level[:, 0] = cosine * segment[:, 0] - sine * segment[:, 2]
+    level[:, 2] = sine * segment[:, 0] + cosine * segment[:, 2]
+    return np.asarray(level @ foot.mounting.matrix)
 
 
 def _middle(directions: FloatArray) -> FloatArray:

@@ -154,6 +154,7 @@ LEFT_OUT = {
     "last": "last of a bout",
     "turn": "turning",
     "stairs": "on stairs",
+    "slope": "on a ramp or ground not made out",
     "short_bout": "bout under 4 strides",
     "quality": "touched by a finding",
 }

@@ -11,6 +11,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from firstrocker.synth.pattern import Gait, draw_person, draw_stride, shortened
+from firstrocker.synth.terrain import Ground, Lift, Section, on_ground
 
 _LEAST_PITCH = 0.9  # deg: flatter than this no end is clearly first
 
@@ -26,11 +27,15 @@ class Turn:
 
 @dataclass(frozen=True)
 class Place:
-    """Where a foot stands: its heel's lower edge on the floor, metres, and its heading, rad."""
+    """Where a foot stands: its heel's lower edge on the floor, metres, and its heading, rad; ``lift``: on what ground.
+
+    Ground that is not level is unrolled here, see :mod:`firstrocker.synth.terrain`.
+    """
 
     x: float
     y: float
     yaw: float
+    lift: Lift = Lift()  # noqa: RUF009 - frozen
 
 
 @dataclass(frozen=True)
@@ -90,6 +95,7 @@ def plan_walk(
     bouts: int,
     turns: Sequence[Turn],
     standing_s: float,
+    terrain: Sequence[Section] = (),
 ) -> Plan:
     """Lay out a walk.
 
@@ -101,12 +107,14 @@ def plan_walk(
         bouts: how often the person sets off and stops.
         turns: turns made in every bout.
         standing_s: seconds of standing before, between and after the bouts.
+        terrain: the ground of every bout in order; then ``strides`` is not asked for. All level without any.
 
     Returns:
         The plan.
     """
     people = (draw_person(affected, rng), draw_person(other, rng))
-    pace = people[0]
+    ground = Ground(tuple(terrain))
+    strides = sum(section.strides for section in terrain) or strides
     starts = (_place(0.0, 0.0, 0.0, 0, people[0]), _place(0.0, 0.0, 0.0, 1, people[1]))
     steps: list[_Step] = []
     standing: list[tuple[float, float]] = []
@@ -121,7 +129,8 @@ def plan_walk(
             leg = (n + lead) % 2
             first, last = n == 0, n == count - 1
             turned = float(sum(np.deg2rad(t.degrees) / (2 * t.over_strides) for t in turns if _within(t, n)))
-            person = people[leg]
+            number, section = ground.section(n)
+            pace, person = on_ground(people[0], section), on_ground(people[leg], section)
             drawn = draw_stride(person, rng)
             share = 0.6 if abs(turned) > np.deg2rad(8.0) else 1.0
             share *= float(np.clip(1.0 + 0.018 * pace.stride_spread * rng.standard_normal(), 0.9, 1.1))
@@ -132,8 +141,11 @@ def plan_walk(
             if not last:
                 heading += turned
                 advance = share * 0.5 * pace.stride_length
+                if section is not None:
+                    advance = ground.advance(number, leg, advance)
+                    ground.go(number, heading, advance)
                 x, y = x + advance * np.cos(heading), y + advance * np.sin(heading)
-            goal = _place(x, y, heading, leg, drawn)
+            goal = replace(_place(x, y, heading, leg, drawn), lift=ground.lift)
             short = 0.55 * share if first or last else share
             gait = drawn if abs(short - 1.0) < 0.15 else shortened(drawn, short)
             if abs(gait.pitch_contact) < _LEAST_PITCH:

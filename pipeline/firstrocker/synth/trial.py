@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -9,9 +10,11 @@ import numpy as np
 from firstrocker.model import SIDES, FootGeometry, Log, Person, Segment, Side, WalkInfo, WalkLogs
 from firstrocker.synth.foot import FootShape
 from firstrocker.synth.gaits import GAITS
+from firstrocker.synth.plan import Turn
 from firstrocker.synth.sensors import FOOT_SEAT, ORDINARY, SHANK_SEAT, Mounting, Quality, random_seat, record
+from firstrocker.synth.terrain import Section
 from firstrocker.synth.truth import WalkerTruth, truth_of
-from firstrocker.synth.walker import Walker, walk
+from firstrocker.synth.walker import U_TURN, Walker, walk
 
 
 @dataclass(frozen=True)
@@ -72,6 +75,8 @@ def trial(
     shank_drift_ppm: float = 0.0,
     rock_deg: float = 0.0,
     ring_hz: float = 0.0,
+    terrain: Sequence[Section] = (),
+    turns: Sequence[Turn] = (U_TURN,),
 ) -> Trial:
     """One walk of a kind of gait.
 
@@ -87,8 +92,20 @@ def trial(
         shank_drift_ppm: by which it runs fast.
         rock_deg: by which the sensors rock on the segments in walking (standard deviation per axis).
         ring_hz: at which their straps ring after a shock; 0: they do not.
+        terrain: ramps and stairs of every bout, in place of ``strides``.
+        turns: made within every bout.
     """
-    walker = walk(GAITS[kind], seed=seed, side=side, strides=strides, bouts=bouts, standing_s=standing_s, kind=kind)
+    walker = walk(
+        GAITS[kind],
+        seed=seed,
+        side=side,
+        strides=strides,
+        bouts=bouts,
+        turns=turns,
+        standing_s=standing_s,
+        kind=kind,
+        terrain=terrain,
+    )
     late = replace(quality, clock_offset_s=shank_offset_s, clock_drift_ppm=shank_drift_ppm)
     logs = log_pair(walker, side, quality, seed, shank_quality=late, rock_deg=rock_deg, ring_hz=ring_hz)
     person = Person(subject="S1", session="1", affected_side=side, foot=ruler(walker.leg().shape))

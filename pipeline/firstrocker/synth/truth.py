@@ -14,6 +14,7 @@ import numpy as np
 from firstrocker.model import FloatArray
 from firstrocker.synth.plan import Swing
 from firstrocker.synth.sensors import FOOT_SEAT, SHANK_SEAT, Mounting
+from firstrocker.synth.terrain import ground_of
 from firstrocker.synth.walker import Leg, Walker
 
 Row = dict[str, float | str | bool]
@@ -67,6 +68,8 @@ def truth_of(walker: Walker, leg: Leg | None = None) -> WalkerTruth:
                 reason = "short_bout"
             elif number in (0, count - 1):
                 reason = "first" if number == 0 else "last"
+            elif row["ground"] != "level":
+                reason = "stairs" if str(row["ground"]).startswith("stairs") else "slope"
             row |= {"bout": bout, "stride": number, "left_out": reason, "steady": not reason}
             strides.append(row)
     return WalkerTruth(swings, tuple(strides))
@@ -92,7 +95,7 @@ def _swing(leg: Leg, plan: Swing) -> TrueSwing:
     strike = _cross(time, lowest, middle, plan.resting, falling=True)
     heel_first = bool(np.interp(strike, time, leg.heel_low) <= np.interp(strike, time, front))
     flat = _cross(time, front if heel_first else leg.heel_low, strike - 1e-3, plan.resting, falling=True)
-    pitch = DEG * float(np.interp(strike, time, leg.pitch))
+    pitch = DEG * float(np.interp(strike, time, leg.sole[1]))
     contact = "heel" if pitch > 3.0 else "forefoot" if pitch < -3.0 else "flat"
     return TrueSwing(plan, plan.heel_off, off, strike, flat if flat >= strike else strike, contact)
 
@@ -123,6 +126,8 @@ def _stride(leg: Leg, before: TrueSwing, swing: TrueSwing) -> Row:
     length = float(np.hypot(*way))
     along, aside = way / length, np.array([-way[1], way[0]]) / length * (1.0 if leg.side == "left" else -1.0)
     middle, kind = _lowest(time, toe, velocity[:, :2] @ along, off, after)
+    ground = ground_of(swing.plan.origin.lift, swing.plan.goal.lift)
+    known = 1.0 if ground in ("level", "up", "down") else float("nan")  # edges are not modelled
     fall = at(leg.pitch, strike) - at(leg.pitch, flat)
     plantar = at(leg.ankle, strike) - at(leg.ankle, flat)
     shank_seat = SHANK_SEAT * np.array([1.0, 1.0 if leg.side == "left" else -1.0, 1.0])
@@ -145,9 +150,9 @@ def _stride(leg: Leg, before: TrueSwing, swing: TrueSwing) -> Row:
         "cadence_steps_min": 120.0 / (after - strike),
         "stride_length_m": length,
         "walking_speed_m_s": length / (after - strike),
-        "toe_clearance_min_mm": 1000.0 * at(toe, middle),
+        "toe_clearance_min_mm": known * 1000.0 * at(toe, middle),
         "toe_clearance_kind": kind,
-        "heel_clearance_max_mm": 1000.0 * float(part(heel, off, after).max()),
+        "heel_clearance_max_mm": known * 1000.0 * float(part(heel, off, after).max()),
         "circumduction_mm": 1000.0
         * float((part(position[:, :2] @ aside, off, after) - position[first, :2] @ aside).max()),
         "foot_pitch_heel_strike_deg": DEG * at(leg.pitch, strike),
@@ -169,6 +174,8 @@ def _stride(leg: Leg, before: TrueSwing, swing: TrueSwing) -> Row:
         "heel_strike_shock_m_s2": float(part(shank_shock, strike, strike + 0.05).max()),
         "slap_shock_m_s2": float(part(foot_shock, flat, flat + 0.05).max()),
         "heading_change_deg": DEG * float(yaw[last] - yaw[first]),
+        "ground": ground,
+        "rise_m": float(position[last, 2] - position[first, 2]),
     }
 
 

@@ -14,6 +14,7 @@ from firstrocker.synth.plan import Place, Plan, Swing, Turn, plan_walk
 from firstrocker.synth.rigid import Angles, SegmentMotion, segment_motion
 from firstrocker.synth.shank import shank_course
 from firstrocker.synth.smooth import slow_noise, smooth_step
+from firstrocker.synth.terrain import Section, lifted
 
 U_TURN = Turn(after_strides=5.0, degrees=180.0, over_strides=3.0)
 
@@ -24,7 +25,8 @@ class Leg:
 
     foot: reference point the heel's lower edge. shank: reference point the ankle joint. pitch, shank_angle and their
     rates: (n,) rad, rad/s; ankle = pitch + shank_angle. toe_bend: (n,) rad, by which the part of the sole beyond the
-    ball is bent up. swings: what was meant, in order (the truth is measured, see ``truth``).
+    ball is bent up. swings: what was meant, in order (the truth is measured, see ``truth``). over_ground: see ``sole``,
+    None on level ground.
     """
 
     side: Side
@@ -38,6 +40,12 @@ class Leg:
     toe_bend: FloatArray
     shape: FootShape
     swings: tuple[Swing, ...]
+    over_ground: tuple[FloatArray, FloatArray] | None = None
+
+    @property
+    def sole(self) -> tuple[FloatArray, FloatArray]:
+        """Height of the heel's lower edge (m) and pitch (rad) against the ground, (n,) each."""
+        return self.over_ground or (self.foot.position[:, 2], self.pitch)
 
     @property
     def ankle(self) -> FloatArray:
@@ -52,23 +60,23 @@ class Leg:
     @property
     def heel_height(self) -> FloatArray:
         """Height of the heel's lower edge over the floor, m."""
-        return self.foot.position[:, 2]
+        return self.sole[0]
 
     @property
     def heel_low(self) -> FloatArray:
         """Height of the lowest point of the rounded heel, m."""
-        back = self.shape.heel_radius * (1.0 - np.cos(np.maximum(self.pitch, 0.0)))
+        back = self.shape.heel_radius * (1.0 - np.cos(np.maximum(self.sole[1], 0.0)))
         return np.asarray(self.heel_height - back)
 
     @property
     def ball_height(self) -> FloatArray:
         """Height of the sole under the ball, m."""
-        return np.asarray(self.heel_height + self.shape.ball * np.sin(self.pitch))
+        return np.asarray(self.heel_height + self.shape.ball * np.sin(self.sole[1]))
 
     @property
     def toe_height(self) -> FloatArray:
         """Height of the front lower edge of the outsole, the toes' bend counted in, m."""
-        return np.asarray(self.ball_height + self.shape.toes * np.sin(self.pitch + self.toe_bend))
+        return np.asarray(self.ball_height + self.shape.toes * np.sin(self.sole[1] + self.toe_bend))
 
 
 @dataclass(frozen=True)
@@ -102,6 +110,7 @@ def walk(
     shape: FootShape | None = None,
     standing_shank_deg: float = 0.0,
     kind: str = "",
+    terrain: Sequence[Section] = (),
 ) -> Walker:
     """Let somebody walk.
 
@@ -119,6 +128,7 @@ def walk(
         shape: the feet.
         standing_shank_deg: shank-to-vertical angle in quiet standing, + forward.
         kind: a name to carry along.
+        terrain: ramps and stairs of every bout in order, in place of ``strides``.
 
     Returns:
         The walker.
@@ -126,7 +136,14 @@ def walk(
     rng = np.random.default_rng(seed)
     shape = shape or FootShape()
     plan = plan_walk(
-        gait, other or sound_side(gait), rng, strides=strides, bouts=bouts, turns=turns, standing_s=standing_s
+        gait,
+        other or sound_side(gait),
+        rng,
+        strides=strides,
+        bouts=bouts,
+        turns=turns,
+        standing_s=standing_s,
+        terrain=terrain,
     )
     time = np.arange(int(plan.duration * fine_rate_hz) + 1) / fine_rate_hz
     mirror = 1.0 if side == "left" else -1.0
@@ -162,6 +179,11 @@ def _leg(
     lower = shank_course(time, swings, standing=standing, heading=start.yaw, sign=sign)
     sway = np.deg2rad(slow_noise(rng, time, every_s=0.8, sd=0.35))
     shift = np.deg2rad(slow_noise(rng, time, every_s=1.2, sd=0.8)) * resting
+    over_ground = None
+    if any(swing.goal.lift.section >= 0 for swing in swings):
+        over_ground = (z, pitch)
+        path, angles = lifted(time, swings, np.column_stack([x, y, z]), Angles(yaw, pitch, roll))
+        (x, y, z), yaw, pitch, roll = path.T, angles.yaw, angles.pitch, angles.roll
     foot_angles = Angles(mirror * yaw, pitch, mirror * roll)
     shank_angles = Angles(
         mirror * (lower.yaw + np.deg2rad(slow_noise(rng, time, every_s=0.7, sd=0.3))),
@@ -174,7 +196,9 @@ def _leg(
     shank = SegmentMotion(
         time, turning.rotation, turning.angular_velocity, turning.angular_acceleration, joint[0], joint[1], joint[2]
     )
-    return Leg(side, time, foot, shank, pitch, pitch_rate, -shank_angles.pitch, -incline_rate, bend, shape, swings)
+    return Leg(
+        side, time, foot, shank, pitch, pitch_rate, -shank_angles.pitch, -incline_rate, bend, shape, swings, over_ground
+    )
 
 
 def _course(time: FloatArray, swings: Sequence[Swing], start: Place, shape: FootShape, sign: float) -> list[FloatArray]:

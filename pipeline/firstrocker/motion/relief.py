@@ -1,0 +1,74 @@
+"""A foot's heights where the ground is not level: given back what was taken for drift, and counted from the ground."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+
+from firstrocker.model import FloatArray
+from firstrocker.motion.foot import FootMotion
+from firstrocker.motion.ground import LEVEL, Ground
+
+MOVES_LESS = 0.05
+"""Pace at which errors grow while a foot is still, as in :mod:`firstrocker.motion.anchored`."""
+SETTLED_S = 0.06
+"""s after a foot flat from which heights are counted from the ground of the next step."""
+
+
+def over_ground(foot: FootMotion, ground: Ground) -> FootMotion:
+    """The foot over ground that rises and falls.
+
+    The height gained on ramps and stairs stays in ``position``; ``toe`` and ``heel`` keep their way along, but their
+    third column becomes the height over the ground: on a ramp over the plane through the foot's two places, on stairs
+    over the tread that the foot comes down on.
+
+    Args:
+        foot: as tracked, on level ground.
+        ground: of its steps.
+
+    Returns:
+        The foot; the same where all ground is level.
+    """
+    if ground.level:
+        return foot
+    gained = np.zeros(len(foot.anchors))
+    uneven = np.array([kind != LEVEL for kind in ground.kind])
+    gained[ground.node[uneven] + 1] = ground.rise[uneven]
+    level = np.cumsum(gained)
+    height = np.zeros_like(foot.position)
+    height[:, 2] = _eased(foot, level)
+    lifted = replace(foot, position=foot.position + height)
+    points = [point + height for point in (foot.toe, foot.heel)]
+    for point in points:
+        point[:, 2] -= _floor(lifted, ground, level, point)
+    return replace(lifted, toe=points[0], heel=points[1])
+
+
+def _eased(foot: FootMotion, level: FloatArray) -> FloatArray:
+    """(n,) m, from one anchor's level to the next as the errors were taken off: slow while the foot is still."""
+    clock = np.cumsum(np.where(foot.still, MOVES_LESS, 1.0))
+    nodes = clock[foot.anchors]
+    place = np.clip(np.searchsorted(nodes, clock, side="right") - 1, 0, len(nodes) - 2)
+    part = np.clip((clock - nodes[place]) / (nodes[place + 1] - nodes[place]), 0.0, 1.0)
+    return np.asarray(level[place] + (level[place + 1] - level[place]) * part * part * (3.0 - 2.0 * part))
+
+
+def _floor(foot: FootMotion, ground: Ground, level: FloatArray, point: FloatArray) -> FloatArray:
+    """(n,) m height of the ground under a point (n, 3); ``foot`` with its heights given back."""
+    count = len(foot.position)
+    wait = max(4, round(SETTLED_S * foot.rate_hz))
+    # Where the sole is at foot flat, under the sensor.
+    sole = (foot.position - foot.rotation[:, :, 2] * foot.geometry.above_ground)[foot.anchors]
+    out = np.full(count, level[-1])
+    begin = 0
+    for k, slope in zip(ground.node, ground.slope, strict=True):
+        part = slice(begin, int(foot.anchors[k + 1]) + wait)
+        begin = part.stop
+        out[part] = level[k + 1]
+        if slope:
+            way = sole[k + 1] - sole[k]
+            length = np.linalg.norm(way[:2])
+            along = (point[part, :2] - sole[k, :2]) @ (way[:2] / length)
+            out[part] = sole[k, 2] + way[2] * along / length
+    return out
