@@ -15,6 +15,7 @@ SHARED = {"", "errors", "model", "measures", "tables"}
 SHELL = {
     "bids": {"signals", "files"},
     "chain": {*LEGS[:4], "settings"},
+    "day": {*LEGS[:3], "chain", "settings"},
     "synth": {*LEGS[:4], "chain", "settings", "layout", "files"},
     "settings": {"settings_bids", "settings_fields"},
     "settings_bids": {"settings_fields"},
@@ -37,6 +38,7 @@ SHELL = {
         *LEGS,
         "bids",
         "chain",
+        "day",
         "faults",
         "settings_bids",
         "synth",
@@ -77,6 +79,7 @@ READERS = {
         "read",
         "readers",
         "session",
+        "stream",
         "yamlfile",
     )
 }

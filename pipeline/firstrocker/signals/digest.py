@@ -9,10 +9,13 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 
 import numpy as np
+from numpy.typing import NDArray
 
 from firstrocker.errors import LogError
 from firstrocker.model import STANDARD_GRAVITY, BoolArray, FloatArray, IntArray
 from firstrocker.signals.restarts import Rows
+
+SmallArray = NDArray[np.float32]
 
 TENTHS = 10
 RATE_SCALE = 0.35  # rad/s that counts as much as ...
@@ -34,11 +37,11 @@ class Digest:
 
     start: float
     samples: IntArray
-    turning: FloatArray
-    energy: FloatArray
-    gravity: FloatArray
-    spread: FloatArray
-    turn: FloatArray
+    turning: SmallArray
+    energy: SmallArray
+    gravity: SmallArray
+    spread: SmallArray
+    turn: SmallArray
     restarts: tuple[float, ...] = ()
     dropped: int = 0
 
@@ -50,7 +53,7 @@ class Digest:
     @property
     def recorded(self) -> BoolArray:
         """(s,) the seconds that hold samples."""
-        return np.isfinite(self.spread)
+        return np.asarray(np.isfinite(self.spread))
 
 
 def digest(parts: Iterable[Rows], *, acceleration_scale: float, angular_velocity_scale: float, where: str) -> Digest:
@@ -72,7 +75,7 @@ def digest(parts: Iterable[Rows], *, acceleration_scale: float, angular_velocity
     start, latest, dropped = np.nan, -np.inf, 0
     for rows in parts:
         restarts += rows.restarts
-        fine = np.isfinite(rows.values).all(axis=1)
+        fine: BoolArray = np.isfinite(rows.values).all(axis=1)
         dropped += int(len(fine) - fine.sum())
         if not fine.any():
             continue

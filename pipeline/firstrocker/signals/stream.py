@@ -11,7 +11,7 @@ from typing import IO, Any
 import numpy as np
 
 from firstrocker.errors import LogError
-from firstrocker.model import Finding, FloatArray, Log, Segment, Side
+from firstrocker.model import Finding, FloatArray, Log, Segment, Side, WalkInfo
 from firstrocker.signals.blocks import BLOCK, line_blocks
 from firstrocker.signals.columns import archive_of
 from firstrocker.signals.counter import rounds_of, states_in
@@ -270,3 +270,12 @@ def head_of(log: LongLog, seconds: float = 60.0) -> Log:
     if not times:
         raise LogError("The file has not one usable row.", where=log.source, remedy="Check that it was saved.")
     return log_of(log, Rows(np.concatenate(times), np.concatenate(values)))[0]
+
+
+@dataclass(frozen=True)
+class LongWalk:
+    """A walk of which a foot log is too long to be held; all its logs are read in parts."""
+
+    info: WalkInfo
+    logs: tuple[LongLog, ...]
+    findings: tuple[Finding, ...] = ()
