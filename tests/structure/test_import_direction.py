@@ -15,10 +15,11 @@ SHARED = {"", "errors", "model", "measures", "tables"}
 SHELL = {
     "bids": {"signals", "files"},
     "chain": {*LEGS[:4], "settings"},
-    "day": {*LEGS[:3], "chain", "settings"},
+    "day": {*LEGS[:3], "chain", "settings", "settings_day"},
     "synth": {*LEGS[:4], "chain", "settings", "layout", "files"},
-    "settings": {"settings_bids", "settings_fields"},
+    "settings": {"settings_bids", "settings_day", "settings_fields"},
     "settings_bids": {"settings_fields"},
+    "settings_day": {"settings_fields"},
     "settings_fields": set(),
     "settings_text": {"settings", "files", "tables_text"},
     "tables_text": {"table_words"},

@@ -54,7 +54,7 @@ def analyse_day(
     Args:
         person: who, and how the sensors sat.
         walk: its logs, read in parts.
-        settings: the sections signals, motion and gait are used.
+        settings: the sections signals, day, motion and gait are used.
         keep_curves: is given the curves of each stretch in the schema CURVES, in order.
 
     Returns:
@@ -65,7 +65,7 @@ def analyse_day(
     """
     info = walk.info
     with Spool() as spool:
-        prepared = prepare(walk, spool, signals=settings.signals)
+        prepared = prepare(walk, spool, day=settings.day)
         close = lay_closely(prepared, spool, settings=settings)
         joints = {side: Joint() for side in SIDES}
         found: list[pa.Table] = []
@@ -100,7 +100,7 @@ def analyse_day(
 def worn_of(prepared: Prepared, settings: Settings) -> Worn:
     """How long each sensor recorded and was worn."""
     return {
-        sensor: (recorded_s(log), worn_s(log, unworn_min_s=settings.signals.unworn_min_s))
+        sensor: (recorded_s(log), worn_s(log, unworn_min_s=settings.day.unworn_min_s))
         for sensor, log in prepared.digests.items()
     }
 

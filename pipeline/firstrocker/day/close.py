@@ -85,8 +85,9 @@ def moving_s(log: Digest, first: float, stop: float, turning: float) -> float:
 
 
 def _looks(prepared: Prepared, spool: Spool, side: Side, *, settings: Settings) -> list[Look]:
-    foot, shank = ("foot", side), ("shank", side)
-    clocks, turning = prepared.clocks, float(np.radians(settings.signals.screen_turning_deg_s))
+    foot: Sensor = ("foot", side)
+    shank: Sensor = ("shank", side)
+    clocks, turning = prepared.clocks, float(np.radians(settings.day.turning_deg_s))
     within = ROUGHLY_S if shank in clocks.told else settings.signals.max_clock_offset_s
     looks = []
     for number, piece in enumerate(prepared.pieces):
@@ -189,8 +190,8 @@ def _told(looks: Sequence[Look], course: ClockCourse, odd: Sequence[Look], prepa
     first, last = (float(lag_at(course, time)[0]) for time in (course.time[0], course.time[-1]))
     worst = max(lag_at(course, float(time))[1] for time in course.time)
     text = (
-        f"{source}: its clock was laid on the foot log's by the ankle in {len(course.time)} of {len(looks)} stretches of "
-        f"walking, give or take {1000 * worst:.0f} ms; from the first of them to the last it moved by "
+        f"{source}: its clock was laid on the foot log's by the ankle in {len(course.time)} of {len(looks)} stretches "
+        f"of walking, give or take {1000 * worst:.0f} ms; from the first of them to the last it moved by "
         f"{abs(last - first):.3f} s against the foot's ({course.drift_ppm():+.0f} ppm). The other stretches take their "
         "neighbours'."
     )

@@ -17,13 +17,14 @@ from firstrocker.signals.match import MATCH_RATE_HZ, Match, match_clocks
 from firstrocker.signals.usable import side_by_side
 
 FLANK_S = 1.0
-"""Who walked until so shortly before a rest, or from so shortly after it, stood in it: to sit down or get up takes longer.
-From memory, no source."""
+"""Who walked until so shortly before a rest, or from so shortly after it, stood in it: to sit down or get up takes
+longer. From memory, no source."""
 LONGEST_STAND_S = 15.0
 BESIDE_S = 0.5
 """Foot and shank turn within so long of each other in walking; a foot that taps leaves the shank still."""
 SAME_SEAT = np.radians(15.0)
-"""rad between the shank's mean direction in two stretches up to which its sensor sat alike; common practice, no source."""
+"""rad between the shank's mean direction in two stretches up to which its sensor sat alike; common practice, no
+source."""
 LEAST_STANDS = 3
 
 
@@ -32,8 +33,9 @@ class Look:
     """What one stretch says of one side.
 
     piece: its number. time: s of the foot's clock for which lag holds. lag, lag_se: s by which the shank's clock is off
-    what was thought; NaN where the stretch does not tell. tells: whether it was long enough to. exchanged, one_segment: how it looks. way: (3,) the shank's
-    mean direction in walking, sensor axes. stands: (k, 3) m/s^2 specific force of each time the person stood.
+    what was thought; NaN where the stretch does not tell. tells: whether it is long enough to. exchanged, one_segment:
+    how it looks. way: (3,) the shank's mean direction in walking, sensor axes. stands: (k, 3) m/s^2 specific force of
+    each time the person stood.
     """
 
     piece: int

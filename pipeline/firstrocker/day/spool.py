@@ -16,7 +16,7 @@ class Spool:
     """Rows by piece and sensor, in a file that is gone when the block ends."""
 
     def __init__(self) -> None:
-        self._file = tempfile.TemporaryFile(prefix="firstrocker-")
+        self._file = tempfile.TemporaryFile(prefix="firstrocker-")  # noqa: SIM115 - closed when the block ends
         self._places: dict[tuple[int, Sensor], tuple[int, int]] = {}
 
     def __enter__(self) -> Self:

@@ -12,7 +12,7 @@ from firstrocker.day.clocks import Clocks, Sensor, rough_clocks
 from firstrocker.day.spool import Spool
 from firstrocker.errors import FirstrockerError, LogError
 from firstrocker.model import Finding
-from firstrocker.settings import SignalSettings
+from firstrocker.settings_day import DaySettings
 from firstrocker.signals.cutting import cut
 from firstrocker.signals.digest import TENTHS, Digest, digest
 from firstrocker.signals.screen import Span, cut_at, merged, pieces, walking_spans
@@ -61,13 +61,13 @@ def in_brief(log: LongLog) -> Digest:
     )
 
 
-def prepare(walk: LongWalk, spool: Spool, *, signals: SignalSettings) -> Prepared:
+def prepare(walk: LongWalk, spool: Spool, *, day: DaySettings) -> Prepared:
     """Read a walk's logs twice: once to find where there may be walking, once to cut that out.
 
     Args:
         walk: its logs.
         spool: for the rows.
-        signals: settings.
+        day: settings.
 
     Raises:
         LogError: no foot log can be read.
@@ -90,7 +90,7 @@ def prepare(walk: LongWalk, spool: Spool, *, signals: SignalSettings) -> Prepare
         raise LogError(first.message, code=first.code, remedy=first.remedy)
     clocks = rough_clocks(digests)
     findings += [_restarted(digests[sensor], logs[sensor]) for sensor in digests if digests[sensor].restarts]
-    found = tuple(_pieces(digests, clocks, signals))
+    found = tuple(_pieces(digests, clocks, day))
     for sensor in clocks.starts:
         if sensor[0] == "shank" and ("foot", sensor[1]) not in digests:
             continue
@@ -98,13 +98,13 @@ def prepare(walk: LongWalk, spool: Spool, *, signals: SignalSettings) -> Prepare
     return Prepared(logs, digests, clocks, found, tuple(findings))
 
 
-def _pieces(digests: Mapping[Sensor, Digest], clocks: Clocks, signals: SignalSettings) -> list[Piece]:
+def _pieces(digests: Mapping[Sensor, Digest], clocks: Clocks, day: DaySettings) -> list[Piece]:
     spans: list[Span] = []
-    turning = float(np.radians(signals.screen_turning_deg_s))
+    turning = float(np.radians(day.turning_deg_s))
     for sensor, log in digests.items():
         if sensor[0] != "foot":
             continue
-        for first, stop in walking_spans(log, turning=turning, pad_s=signals.screen_pad_s):
+        for first, stop in walking_spans(log, turning=turning, pad_s=day.pad_s):
             ends = first, stop
             if sensor != clocks.first:
                 ends = _walk_time(clocks, sensor, first), _walk_time(clocks, sensor, stop)
@@ -114,7 +114,7 @@ def _pieces(digests: Mapping[Sensor, Digest], clocks: Clocks, signals: SignalSet
     inside = [(max(first, 0.0), min(stop, last)) for first, stop in spans if stop > 0.0 and first < last]
     found: list[Piece] = []
     for span in cut_at(merged(inside), clocks.breaks()):
-        parts = pieces(span, first_log, longest_s=signals.longest_stretch_s)
+        parts = pieces(span, first_log, longest_s=day.longest_stretch_s)
         overlaps = [False, *(b[0][0] < a[0][1] for a, b in pairwise(parts))]
         found += [Piece(whole, own, goes_on) for (whole, own), goes_on in zip(parts, overlaps, strict=True)]
     return found
@@ -145,8 +145,8 @@ def _restarted(log: Digest, source: LongLog) -> Finding:
         "logger-restarted",
         "warning",
         f"{source.source}: the logger began anew {times}, first {first / 3600.0:.2f} h after its first sample, and its "
-        "clock with it; how long it had stopped is not known. Times after that are too early by as much, unless another "
-        "log tells.",
+        "clock with it; how long it had stopped is not known. Times after that are too early by as much, unless "
+        "another log tells.",
         "Charge the logger; let it log times of the day.",
         None,
         source.segment,

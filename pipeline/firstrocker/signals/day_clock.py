@@ -1,7 +1,7 @@
 """How a log's clock lies on another's through a whole day: crystals drift by seconds, loggers begin anew.
 
-First roughly, by when both sensors moved at all, window by window; then, where foot and shank share an ankle, closely in
-the stretches that tell, and between those by a line through the nearest. What a stretch cannot tell, it inherits.
+First roughly, by when both sensors moved at all, window by window; then, where foot and shank share an ankle, closely
+in the stretches that tell, and between those by a line through the nearest. What a stretch cannot tell, it inherits.
 """
 
 from __future__ import annotations

@@ -75,7 +75,7 @@ def digest(parts: Iterable[Rows], *, acceleration_scale: float, angular_velocity
     start, latest, dropped = np.nan, -np.inf, 0
     for rows in parts:
         restarts += rows.restarts
-        fine: BoolArray = np.isfinite(rows.values).all(axis=1)
+        fine = np.asarray(np.isfinite(rows.values).all(axis=1))
         dropped += int(len(fine) - fine.sum())
         if not fine.any():
             continue

@@ -157,8 +157,8 @@ def _apart(walks: list[LongWalk], notes: list[Finding]) -> tuple[LongWalk, ...]:
         Finding(
             "same-recording",
             "error",
-            f"The walk '{walk.info.walk}' was given a recording that is given for something else too, and nothing tells "
-            "which of them it is.",
+            f"The walk '{walk.info.walk}' was given a recording that is given for something else too, and nothing "
+            "tells which of them it is.",
             "Name the right file for each sensor and walk in session.yaml.",
             walk.info.walk,
         )

@@ -28,12 +28,13 @@ LONG_S = 1.5
 OVERLAP_S = 20.0
 """By how much two pieces of one stretch overlap, where it is too long and nothing in it rests."""
 RESTS = 6.0
-"""Energy below which a foot may be standing. In 95 of 100 stances of annotated healthy feet some tenth had less than 4.7
-(99: 10); a simulated foot that pedals 60 to 80 times a minute never had less than 9."""
+"""Energy below which a foot may be standing. In 95 of 100 stances of annotated healthy feet some tenth had less than
+4.7 (99: 10); a simulated foot that pedals 60 to 80 times a minute never had less than 9."""
 WITHOUT_REST_S = 10.0
 """A foot that moves for longer without a tenth of that does not walk, it pedals. A runner's may not rest either."""
 LYING = np.radians(35.0)
-"""rad by which a foot that stands on the floor is never tilted against its mean in walking; common practice, no source."""
+"""rad by which a foot that stands on the floor is never tilted against its mean in walking; common practice, no
+source."""
 STANDING = 1.0
 """Energy below which a tenth counts as standing, for where a stretch is best cut."""
 STOOD_S = 1.5
@@ -81,8 +82,9 @@ def _lying(foot: Digest, span: Span, turning: float) -> list[Span]:
     usual = np.median(gravity[moved], axis=0)
     sizes = np.linalg.norm(gravity, axis=1) * max(float(np.linalg.norm(usual)), 1e-9)
     off = np.arccos(np.clip(gravity @ usual / np.maximum(sizes, 1e-9), -1.0, 1.0))
-    runs = _runs(known & ~moved & (off > LYING), 0)
-    return [(float(low + first), float(low + stop)) for first, stop in runs if stop - first >= 2]
+    # Getting up from it moves the foot: such seconds belong to it while the foot still lies otherwise.
+    runs = [run for run in _runs(known & (off > LYING), 0) if not moved[slice(*run)].all()]
+    return [(float(low + first), float(low + stop)) for first, stop in runs]
 
 
 def merged(spans: Sequence[Span]) -> list[Span]:

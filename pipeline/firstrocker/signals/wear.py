@@ -1,9 +1,9 @@
 """How long a sensor recorded, and how long of it it was worn.
 
-A sensor that nobody wears lies still. After van Hees et al. (2013; the numbers from memory) it is not worn where, for an
-hour or more, its acceleration spreads by less than 13 mg per axis; here it must besides lie in one direction, and its
-gyroscope, averaged over each second, must show no sway. Who sleeps or sits without moving the leg for an hour is taken
-for one who took it off.
+A sensor that nobody wears lies still. After van Hees et al. (2013; the numbers from memory) it is not worn where, for
+an hour or more, its acceleration spreads by less than 13 mg per axis; here it must besides lie in one direction, and
+its gyroscope, averaged over each second, must show no sway. Who sleeps or sits without moving the leg for an hour is
+taken for one who took it off.
 """
 
 from __future__ import annotations

@@ -24,7 +24,7 @@ from firstrocker.steps.labels import motion_labels
 from firstrocker.steps.quality import quality_record
 from firstrocker.steps.wear import whole_wear
 
-SECTIONS = ("signals", "motion", "gait", "bids")
+SECTIONS = ("signals", "day", "motion", "gait", "bids")
 """The sections of the settings that this step's results depend on."""
 
 
@@ -52,9 +52,10 @@ def make_strides(session: Path, out: Path, *, settings: Settings, loggers: Path)
             session,
             loggers=loggers,
             labels=motion_labels(settings),
-            whole_up_to_s=settings.signals.whole_up_to_s,
+            whole_up_to_s=settings.day.whole_up_to_s,
         )
-        affected_side, walks = given.person.affected_side, [walk.info for walk in (*given.walks, *given.long)]
+        affected_side = given.person.affected_side
+        walks = [*(walk.info for walk in given.walks), *(walk.info for walk in given.long)]
         findings += [*given.findings, *(finding for walk in given.walks for finding in walk.findings)]
         result = analyse(given.person, given.walks, settings=settings)
         wear = whole_wear(given.person, given.walks, result.strides, settings=settings)

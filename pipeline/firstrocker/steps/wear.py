@@ -30,7 +30,7 @@ def whole_wear(person: Person, walks: Iterable[WalkLogs], strides: pa.Table, *, 
     """
     found = [tables.WEAR.empty_table()]
     for walk in walks:
-        worn = {(log.segment, log.side): _worn(log, settings.signals.unworn_min_s) for log in walk.logs}
+        worn = {(log.segment, log.side): _worn(log, settings.day.unworn_min_s) for log in walk.logs}
         found.append(wear_rows(person, walk.info.walk, worn, strides))
     return pa.concat_tables(found)
 

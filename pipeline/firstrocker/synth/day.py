@@ -26,7 +26,7 @@ LENGTHS = (3, 5, 8, 8, 14, 25, 40)
 
 @dataclass(frozen=True)
 class Clock:
-    """A logger's clock: s that it shows at the start, parts per million by which it runs fast, and by which that wanders."""
+    """A logger's clock: s that it shows at the start, ppm by which it runs fast, and by which that wanders."""
 
     offset_s: float = 0.0
     drift_ppm: float = 0.0
@@ -66,7 +66,7 @@ class Stroll:
 
 @dataclass(frozen=True)
 class Faults:
-    """What the sensors do wrong, SI; :class:`firstrocker.synth.sensors.Quality` has the sizes of an ordinary sensor's."""
+    """What the sensors do wrong, SI; sizes as of an ordinary :class:`firstrocker.synth.sensors.Quality`."""
 
     gyro_noise: float = np.radians(0.1)
     gyro_bias: float = np.radians(0.5)
