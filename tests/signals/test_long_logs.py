@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import gzip
+import itertools
 import tracemalloc
 from pathlib import Path
 
@@ -33,7 +34,7 @@ SECONDS = 12.0
 def table(seconds: float = SECONDS, seed: int = 1) -> FloatArray:
     rng = np.random.default_rng(seed)
     time = np.arange(round(100 * seconds)) * 10.0
-    return np.round(np.column_stack([time, rng.normal(0, 0.3, (len(time), 6)) + [0, 0, 1, 0, 0, 0]]), 4)
+    return np.round(np.column_stack([time, [*rng.normal(0, 0.3, (len(time), 6)), 0, 0, 1, 0, 0, 0]]), 4)
 
 
 def as_text(rows: FloatArray, delimiter: str = ",", decimal: str = ".") -> str:
@@ -150,7 +151,7 @@ def test_what_a_log_comes_to_does_not_hang_on_its_parts(cuts: list[int], seed: i
     values[33, 2] = np.nan
     whole = list(unrolled([(time, values)], where="x"))
     ends = [0, *sorted(set(cuts)), ROWS]
-    parts = [(time[a:b], values[a:b]) for a, b in zip(ends, ends[1:], strict=False)]
+    parts = [(time[a:b], values[a:b]) for a, b in itertools.pairwise(ends)]
     parted = list(unrolled(parts, where="x"))
     for name in ("time", "values"):
         one, other = (np.concatenate([getattr(part, name) for part in given]) for given in (whole, parted))

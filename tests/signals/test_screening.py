@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import itertools
+
 import numpy as np
 import pytest
 from hypothesis import given, settings
@@ -97,7 +99,7 @@ def test_merged_spans_cover_the_same_and_lie_apart(given_spans: list[Span]) -> N
         return [any(a <= time <= b for a, b in some) for time in probe]
 
     assert inside(given_spans) == inside(found)
-    assert all(a[1] < b[0] for a, b in zip(found, found[1:], strict=False))
+    assert all(a[1] < b[0] for a, b in itertools.pairwise(found))
 
 
 @given(SPANS, st.lists(TIMES, max_size=4))
@@ -113,7 +115,7 @@ def test_cutting_gives_the_same_rows_however_the_log_is_parted(given_spans: list
     time[[40, 41]] = time[[41, 40]]
     values = np.arange(12_000.0).reshape(2000, 6)
     ends = [0, *sorted(set(cuts)), 2000]
-    parts = [Rows(time[a:b], values[a:b]) for a, b in zip(ends, ends[1:], strict=False)]
+    parts = [Rows(time[a:b], values[a:b]) for a, b in itertools.pairwise(ends)]
     found = dict(cut(parts, given_spans))
     for number, (first, stop) in enumerate(given_spans):
         inside = (time >= first) & (time <= stop)
@@ -137,4 +139,4 @@ def test_pieces_share_out_a_stretch_and_none_is_too_long(length: float, seed: in
     for whole, own in found:
         assert whole[1] - whole[0] <= 200.0 + 1e-6
         assert whole[0] <= own[0] < own[1] <= whole[1]
-    assert all(a[1][1] == b[1][0] for a, b in zip(found, found[1:], strict=False))
+    assert all(a[1][1] == b[1][0] for a, b in itertools.pairwise(found))

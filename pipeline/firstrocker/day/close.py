@@ -20,6 +20,8 @@ from firstrocker.signals.stream import log_of
 
 LEAST_MOVING_S = 4.0
 """s of the foot's turning that a stretch needs to tell of clocks; some five strides."""
+SLOT_S, OF_A_SLOT = 600.0, 3
+"""Of so many s, so many stretches are asked; a clock drifts by some 10 ms meanwhile, and more of them cost time."""
 ROUGHLY_S = 1.5
 """How far off a clock may lie that was laid by when sensors moved."""
 JUMPED_S = 0.04
@@ -89,6 +91,7 @@ def _looks(prepared: Prepared, spool: Spool, side: Side, *, settings: Settings) 
     shank: Sensor = ("shank", side)
     clocks, turning = prepared.clocks, float(np.radians(settings.day.turning_deg_s))
     within = ROUGHLY_S if shank in clocks.told else settings.signals.max_clock_offset_s
+    telling = _telling(prepared, foot, turning)
     looks = []
     for number, piece in enumerate(prepared.pieces):
         rows = [spool.get(number, sensor) for sensor in (("foot", side), ("shank", side))]
@@ -96,7 +99,6 @@ def _looks(prepared: Prepared, spool: Spool, side: Side, *, settings: Settings) 
         start = clocks.starts[foot]
         if rows[0] is None or rows[1] is None:
             continue
-        moved = moving_s(prepared.digests[foot], span[0] - start, span[1] - start, turning)
         try:
             first, _ = log_of(prepared.logs[foot], rows[0])
             second, _ = log_of(prepared.logs[shank], rows[1])
@@ -108,7 +110,7 @@ def _looks(prepared: Prepared, spool: Spool, side: Side, *, settings: Settings) 
             replace(first, time=first.time - start),
             on_foot,
             turning=turning,
-            tells=moved >= LEAST_MOVING_S,
+            tells=number in telling,
             max_bridge_s=settings.signals.max_bridge_s,
             max_offset_s=within,
             rest_min_s=settings.motion.rest_min_s,
@@ -117,6 +119,18 @@ def _looks(prepared: Prepared, spool: Spool, side: Side, *, settings: Settings) 
         if look is not None:
             looks.append(look)
     return looks
+
+
+def _telling(prepared: Prepared, foot: Sensor, turning: float) -> set[int]:
+    """The stretches that are asked how the clocks lie: of every ten minutes those with most walking."""
+    slots: dict[int, list[tuple[float, int]]] = {}
+    for number, piece in enumerate(prepared.pieces):
+        first, stop = (prepared.clocks.since_start(foot, time) for time in piece.span)
+        if np.isfinite(first + stop):
+            moved = moving_s(prepared.digests[foot], first, stop, turning)
+            if moved >= LEAST_MOVING_S:
+                slots.setdefault(int(piece.span[0] // SLOT_S), []).append((-moved, number))
+    return {number for slot in slots.values() for _, number in sorted(slot)[:OF_A_SLOT]}
 
 
 def _on_foot(shank: Log, course: ClockCourse, start: float, first: float, stop: float) -> Log:

@@ -13,8 +13,8 @@ from firstrocker.settings import Settings
 from firstrocker.signals.read import SessionInput
 from firstrocker.steps.wear import wear_rows
 
-CURVES_HELD = 200_000
-"""Rows of curves.parquet that are held at a time: some 2,000 strides, 30 MB."""
+CURVES_HELD = 50_000
+"""Rows of curves.parquet that are held at a time: some 500 strides, 10 MB."""
 
 
 def with_days(
