@@ -7,7 +7,7 @@
 The days are invented (``synth/day.py``): one person at home, a third of the time night, walks of 3 to 40 strides
 between sitting, fidgeting, pedalling and being driven; clocks 20 to 80 ppm fast or slow that wander besides, one logger
 that begins anew, sensors put on again otherwise at midday and laid on the table for a sixth of the time. Numbers
-measured on them are not numbers measured on people. The files (1.6 GB of text for each twelve hours) are removed afterwards.
+measured on them are not numbers measured on people. The files (3 GB of text for a day) are removed afterwards.
 """
 
 from __future__ import annotations

@@ -1,4 +1,4 @@
-"""A walk that lasts a day (here: minutes), analysed stretch by stretch: against the truth, and against it as a whole."""
+"""A walk that lasts a day (here: minutes), stretch by stretch: against the truth, and against the log held whole."""
 
 from __future__ import annotations
 

@@ -6,6 +6,7 @@ import gzip
 import itertools
 import tracemalloc
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 import pyarrow as pa
@@ -24,7 +25,7 @@ from firstrocker.signals.restarts import Rows, unrolled
 from firstrocker.signals.stream import LongLog, head_of, lasts_longer, log_of, rows_of
 
 NAMES = ["t", "ax", "ay", "az", "gx", "gy", "gz"]
-PROFILE = {
+PROFILE: dict[str, Any] = {
     "columns": {"time": "t", "acceleration": NAMES[1:4], "angular_velocity": NAMES[4:]},
     "units": {"time": "ms", "acceleration": "g", "angular_velocity": "deg/s"},
 }
@@ -144,7 +145,7 @@ ROWS = 400
 def test_what_a_log_comes_to_does_not_hang_on_its_parts(cuts: list[int], seed: int) -> None:
     """Restarts, damaged times, rows out of order and empty cells included."""
     rng = np.random.default_rng(seed)
-    time = np.arange(ROWS) * 0.01
+    time = np.asarray(np.arange(ROWS) * 0.01)
     time[250:] -= 2.4
     time[120], time[60], time[61] = 1e6, time[61], time[60]
     values = rng.normal(0.0, 1.0, (ROWS, 6))

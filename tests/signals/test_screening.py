@@ -111,7 +111,7 @@ def test_no_span_holds_a_time_it_is_cut_at(given_spans: list[Span], times: list[
 @settings(max_examples=30, deadline=None)
 @given(SPANS, st.lists(st.integers(1, 1999), max_size=10))
 def test_cutting_gives_the_same_rows_however_the_log_is_parted(given_spans: list[Span], cuts: list[int]) -> None:
-    time = np.arange(2000) * 0.05
+    time = np.asarray(np.arange(2000) * 0.05)
     time[[40, 41]] = time[[41, 40]]
     values = np.arange(12_000.0).reshape(2000, 6)
     ends = [0, *sorted(set(cuts)), 2000]
@@ -131,7 +131,7 @@ def test_cutting_gives_the_same_rows_however_the_log_is_parted(given_spans: list
 def test_pieces_share_out_a_stretch_and_none_is_too_long(length: float, seed: int) -> None:
     rng = np.random.default_rng(seed)
     energy = np.where(np.repeat(rng.random(301) < 0.1, 100), 0.1, 50.0)
-    none = np.empty((0, 3))
+    none = np.empty((0, 3), dtype=np.float32)
     log = Digest(0.0, np.full(30_100, 10), energy.astype(np.float32), energy.astype(np.float32), none, none[:, 0], none)
     found = pieces((5.0, 5.0 + length), log, longest_s=200.0)
     assert found[0][1][0] == 5.0

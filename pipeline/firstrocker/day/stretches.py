@@ -90,6 +90,7 @@ def prepare(walk: LongWalk, spool: Spool, *, day: DaySettings) -> Prepared:
         raise LogError(first.message, code=first.code, remedy=first.remedy)
     clocks = rough_clocks(digests)
     findings += [_restarted(digests[sensor], logs[sensor]) for sensor in digests if digests[sensor].restarts]
+    findings += _other_foot(clocks, logs)
     found = tuple(_pieces(digests, clocks, day))
     for sensor in clocks.starts:
         if sensor[0] == "shank" and ("foot", sensor[1]) not in digests:
@@ -136,6 +137,23 @@ def _cut_out(sensor: Sensor, log: LongLog, found: tuple[Piece, ...], clocks: Clo
     spans = [(own[number][0] - slack, own[number][1] + slack) for number in known]
     for place, rows in cut(rows_of(log), spans):
         spool.put(known[place], sensor, rows)
+
+
+def _other_foot(clocks: Clocks, logs: Mapping[Sensor, LongLog]) -> list[Finding]:
+    """How well it is known how the other foot's clock lies."""
+    found = []
+    for sensor in clocks.starts:
+        if sensor[0] != "foot" or sensor == clocks.first:
+            continue
+        how = (
+            "their clocks were laid by when both moved, which is good to half a second or so"
+            if sensor in clocks.told
+            else "they never moved alike, so their logs' own times were believed"
+        )
+        text = f"{logs[sensor].source}: the two feet share no joint that could tell how their clocks lie; {how}."
+        text += " No measure depends on it, but the times of left and right must not be compared closely."
+        found.append(Finding("sides-not-aligned", "info", text, "", None, *sensor))
+    return found
 
 
 def _restarted(log: Digest, source: LongLog) -> Finding:

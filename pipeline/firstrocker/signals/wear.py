@@ -16,9 +16,9 @@ from firstrocker.signals.digest import TENTHS, Digest
 MINUTE = 60
 STILL_SPREAD = 0.013 * STANDARD_GRAVITY
 """m/s^2 per axis, of the acceleration within a second."""
-STILL_SWAY = np.radians(0.06)
-"""rad/s: spread over a minute of the gyroscope's means over a second; a cheap sensor's noise gives half of it.
-Invented; no source."""
+OVER_NOISE, STEADY = 2.0, np.radians(0.01)
+"""A gyroscope shows no sway where its means over a second spread, within a minute, by less than so many times what its
+own noise lets them, and rad/s for the wander of its bias. Invented; no source."""
 SAME_WAY = np.radians(1.0)
 """rad between one minute's gravity and the next's, and over an interruption. Common practice, no source."""
 INTERRUPTED_MIN = 2
@@ -57,17 +57,33 @@ def _minutes(log: Digest) -> tuple[BoolArray, FloatArray]:
     count = -(-len(log.spread) // MINUTE)
     filled = np.full((count * MINUTE, 7), np.nan)
     filled[: len(log.spread)] = np.column_stack([log.gravity, log.spread, log.turn])
-    minutes = filled.reshape(count, MINUTE, 7)
+    minutes, noise = filled.reshape(count, MINUTE, 7), _noise(log, count)
     there = np.isfinite(minutes[:, :, 3])
     some = there.any(axis=1)
     still, way = np.zeros(count, dtype=np.bool_), np.full((count, 3), np.nan)
     for m in np.flatnonzero(some):
         rows = minutes[m][there[m]]
         stirred = np.mean(rows[:, 3] / np.sqrt(3.0) > STILL_SPREAD)
-        still[m] = stirred < _STIRRED_SHARE and float(rows[:, 4:].std(axis=0).max()) < STILL_SWAY
+        sway = float(rows[:, 4:].std(axis=0).max())
+        still[m] = stirred < _STIRRED_SHARE and sway < OVER_NOISE * noise[m] + STEADY
         way[m] = rows[:, :3].mean(axis=0)
     way /= np.linalg.norm(way, axis=1, keepdims=True)
     return still, way
+
+
+def _noise(log: Digest, minutes: int) -> FloatArray:
+    """(m,) rad/s per axis, by which noise alone lets means over a second spread; NaN without samples."""
+    size = minutes * MINUTE
+    tenths = np.zeros((2, size * TENTHS))
+    tenths[:, : len(log.samples)] = log.samples, log.samples * log.turning.astype(np.float64) ** 2
+    samples, squares = tenths.reshape(2, size, TENTHS).sum(axis=2)
+    means = np.full(size, np.nan)
+    means[: len(log.turn)] = (log.turn.astype(np.float64) ** 2).sum(axis=1)
+    samples[samples == 0] = np.nan
+    variance = np.maximum(squares / samples - means, 0.0) / 3.0 / samples
+    known = np.isfinite(variance).reshape(minutes, MINUTE)
+    summed = np.where(known, variance.reshape(minutes, MINUTE), 0.0).sum(axis=1)
+    return np.asarray(np.sqrt(summed / np.where(known.any(axis=1), known.sum(axis=1), np.nan)))
 
 
 def _lying(still: BoolArray, way: FloatArray) -> list[tuple[int, int]]:

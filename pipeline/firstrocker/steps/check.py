@@ -18,14 +18,13 @@ from firstrocker.files import sha256_of
 from firstrocker.layout import SessionName, find_sessions
 from firstrocker.model import Finding, Severity
 from firstrocker.settings import Settings
-from firstrocker.signals.profiles import load_profile, profile_names
 from firstrocker.signals.checks import check_log
+from firstrocker.signals.profiles import load_profile, profile_names
 from firstrocker.signals.read import read_session
 from firstrocker.signals.session import SessionFileError, load_session
 from firstrocker.signals.stream import LongWalk, head_of
 from firstrocker.signals.usable import usable_logs
 from firstrocker.steps.labels import motion_labels
-
 
 ONLY_OF_ALL = ("stuck-axis",)
 """What the first minute of a day cannot tell: a sensor that lies still may repeat itself."""
