@@ -6,8 +6,8 @@ every foot flat, strides and their events are found in it, and each stride is me
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 import pyarrow as pa
@@ -22,12 +22,12 @@ from firstrocker.gait.findings import clearance_findings, stride_findings
 from firstrocker.gait.measures import Curves, curves
 from firstrocker.gait.side import side_findings
 from firstrocker.gait.table import curve_columns, stride_rows, strides_table, walk_keys
-from firstrocker.model import SIDES, Finding, Person, Side, Status, WalkLogs, WalkSignals
+from firstrocker.model import SIDES, Finding, Person, Side, Status, WalkInfo, WalkLogs, WalkSignals
 from firstrocker.motion.foot import track_foot
 from firstrocker.motion.ground import find_ground
 from firstrocker.motion.relief import over_ground
 from firstrocker.motion.seat import check_seat
-from firstrocker.motion.shank import track_shank
+from firstrocker.motion.shank import Stood, track_shank
 from firstrocker.settings import Settings
 from firstrocker.signals.clocks import align_walk
 
@@ -41,6 +41,17 @@ class SideResult:
     strides: list[Stride]
     findings: tuple[Finding, ...]
     evidence: SideEvidence
+
+
+@dataclass(frozen=True)
+class SideTables:
+    """One foot of one walk in the tables' schemas; without evidence where it could not be analysed."""
+
+    side: Side
+    strides: pa.Table = field(default_factory=tables.STRIDES.empty_table)
+    curves: pa.Table = field(default_factory=tables.CURVES.empty_table)
+    findings: tuple[Finding, ...] = ()
+    evidence: SideEvidence | None = None
 
 
 @dataclass(frozen=True)
@@ -81,21 +92,12 @@ def analyse(person: Person, walks: Sequence[WalkLogs], *, settings: Settings) ->
             continue
         findings += [replace(f, walk=walk.info.walk) for f in signals.findings]
         sides: list[SideEvidence] = []
-        for side in SIDES:
-            if signals.find("foot", side) is None:
-                continue
-            try:
-                result = analyse_side(person, signals, side, settings=settings)
-            except FirstrockerError as mistake:
-                findings.append(replace(as_finding(mistake, walk.info.walk), side=side))
-                continue
-            findings += [replace(f, walk=walk.info.walk, side=side) for f in result.findings]
-            sides.append(result.evidence)
-            keys = walk_keys(person, walk.info, side)
-            rows = stride_rows(keys, result.strides, result.data, Errors(result.data))
-            findings += [replace(f, walk=walk.info.walk, side=side) for f in clearance_findings(rows)]
-            stride_tables.append(strides_table(rows))
-            curve_tables.append(curve_columns(keys, result.strides, result.data))
+        for measured in measure_sides(person, walk.info, signals, settings=settings):
+            findings += measured.findings
+            if measured.evidence is not None:
+                sides.append(measured.evidence)
+                stride_tables.append(measured.strides)
+                curve_tables.append(measured.curves)
         evidence.append(walk_evidence(signals, tuple(sides)))
     strides = pa.concat_tables([tables.STRIDES.empty_table(), *stride_tables])
     return Result(
@@ -105,6 +107,38 @@ def analyse(person: Person, walks: Sequence[WalkLogs], *, settings: Settings) ->
         status=status_of(findings, usable=len(strides) > 0),
         evidence=tuple(evidence),
     )
+
+
+def measure_sides(
+    person: Person,
+    info: WalkInfo,
+    signals: WalkSignals,
+    *,
+    settings: Settings,
+    stood: Mapping[Side, Stood] | None = None,
+) -> Iterator[SideTables]:
+    """Each side of a walk that has a foot log, measured.
+
+    Args:
+        person: who, and how the sensors sat.
+        info: of the walk.
+        signals: its logs on one clock.
+        settings: the sections motion and gait are used.
+        stood: how each side's shank lies in standing, where that is known from elsewhere.
+    """
+    for side in SIDES:
+        if signals.find("foot", side) is None:
+            continue
+        try:
+            result = analyse_side(person, signals, side, settings=settings, stood=(stood or {}).get(side))
+        except FirstrockerError as mistake:
+            yield SideTables(side, findings=(replace(as_finding(mistake, info.walk), side=side),))
+            continue
+        keys = walk_keys(person, info, side)
+        rows = stride_rows(keys, result.strides, result.data, Errors(result.data))
+        found = [replace(f, walk=info.walk, side=side) for f in (*result.findings, *clearance_findings(rows))]
+        columns = curve_columns(keys, result.strides, result.data)
+        yield SideTables(side, strides_table(rows), columns, tuple(found), result.evidence)
 
 
 def align(walk: WalkLogs, *, settings: Settings) -> WalkSignals:
@@ -118,8 +152,17 @@ def align(walk: WalkLogs, *, settings: Settings) -> WalkSignals:
     )
 
 
-def analyse_side(person: Person, signals: WalkSignals, side: Side, *, settings: Settings) -> SideResult:
+def analyse_side(
+    person: Person, signals: WalkSignals, side: Side, *, settings: Settings, stood: Stood | None = None
+) -> SideResult:
     """Follow one foot, and its shank where there is a log of it, and measure the strides.
+
+    Args:
+        person: who, and how the sensors sat.
+        signals: the walk's logs on one clock.
+        side: which foot.
+        settings: the sections motion and gait are used.
+        stood: how the shank's sensor lies in standing, where that is known from elsewhere.
 
     Raises:
         SignalError: there is no walking in the foot log.
@@ -149,6 +192,7 @@ def analyse_side(person: Person, signals: WalkSignals, side: Side, *, settings: 
             rest_min_s=motion.rest_min_s,
             rest_gyro=np.radians(motion.rest_gyro_deg_s),
             standing_angle=person.standing_shank_angle,
+            stood=stood,
         )
     strides = find_strides(
         foot,

@@ -5,7 +5,7 @@ from __future__ import annotations
 import hashlib
 import json
 import os
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -51,6 +51,33 @@ def write_table(path: Path, table: pa.Table) -> None:
 
     with replacing(path) as temporary:
         pq.write_table(table, temporary, compression="zstd")
+
+
+@contextmanager
+def growing_table(path: Path, schema: pa.Schema, *, rows: int) -> Iterator[Callable[[pa.Table], None]]:
+    """A function that adds rows to a Parquet table, which is written whole or not at all when the block ends.
+
+    Args:
+        path: of the file.
+        schema: of every part.
+        rows: at most so many are held before they are written as a group; the bytes do not hang on the parts.
+    """
+    import pyarrow as pa
+    import pyarrow.parquet as pq
+
+    with replacing(path) as temporary, pq.ParquetWriter(temporary, schema, compression="zstd") as writer:
+        held = schema.empty_table()
+
+        def add(part: pa.Table) -> None:
+            nonlocal held
+            held = pa.concat_tables([held, part.cast(schema)])
+            while held.num_rows >= rows:
+                writer.write_table(held.slice(0, rows), row_group_size=rows)
+                held = held.slice(rows).combine_chunks()
+
+        yield add
+        if held.num_rows or not writer.is_open:
+            writer.write_table(held, row_group_size=rows)
 
 
 def read_table(path: Path) -> pa.Table:

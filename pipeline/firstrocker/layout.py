@@ -11,7 +11,7 @@ from typing import Any
 from firstrocker.errors import SessionError
 
 SESSION_FILE = "session.yaml"
-STRIDES_FILES = ("strides.parquet", "curves.parquet", "quality.json", "evidence.json")
+STRIDES_FILES = ("strides.parquet", "curves.parquet", "wear.parquet", "quality.json", "evidence.json")
 STUDY_FILES = ("summary.parquet", "comparison.parquet", "report.html", "letter.html")
 COURSE = "course.html"
 """In a person's folder: the page over all sessions."""

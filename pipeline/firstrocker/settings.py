@@ -15,6 +15,7 @@ from pydantic import Field, ValidationError
 from firstrocker.errors import SettingsError
 from firstrocker.model import FilterName
 from firstrocker.settings_bids import BidsSettings
+from firstrocker.settings_day import DaySettings
 from firstrocker.settings_fields import Section, setting
 
 
@@ -198,6 +199,7 @@ class Settings(Section):
     """All sections; ``Settings()`` is the default."""
 
     signals: SignalSettings = Field(default_factory=SignalSettings, description="From logs to signals on one clock.")
+    day: DaySettings = Field(default_factory=DaySettings, description="Logs too long to be held, and wear time.")
     motion: MotionSettings = Field(default_factory=MotionSettings, description="How foot and shank moved.")
     gait: GaitSettings = Field(default_factory=GaitSettings, description="Strides and their measures.")
     study: StudySettings = Field(default_factory=StudySettings, description="Summary and comparison.")

@@ -19,7 +19,7 @@ from firstrocker.layout import MADE, STRIDES_FILES, STUDY_FILES, SessionName, is
 from firstrocker.settings import Settings
 from firstrocker.sources import source_hash
 
-STRIDES_SECTIONS = ("signals", "motion", "gait", "bids")
+STRIDES_SECTIONS = ("signals", "day", "motion", "gait", "bids")
 STUDY_SECTIONS = ("study",)
 STRIDES_STEPS = ("firstrocker.steps.strides",)
 STUDY_STEPS = ("firstrocker.steps.study", "firstrocker.steps.report", "firstrocker.steps.letter")

@@ -26,13 +26,13 @@ _WALK_KEYS = [
     pa.field("resistance", pa.float64()),
     pa.field("side", pa.string()),
 ]
-_EVENTS = [
+STRIDE_EVENTS = (
     "heel_strike_s",
     "foot_flat_s",
     "heel_off_s",
     "toe_off_s",
     "next_heel_strike_s",
-]
+)
 
 
 def _schema(fields: list[pa.Field], name: str) -> pa.Schema:
@@ -42,7 +42,7 @@ def _schema(fields: list[pa.Field], name: str) -> pa.Schema:
 
 def _stride_fields() -> list[pa.Field]:
     fields = [*_WALK_KEYS, pa.field("bout", pa.int64()), pa.field("stride", pa.int64())]
-    fields += [pa.field(name, pa.float64()) for name in _EVENTS]
+    fields += [pa.field(name, pa.float64()) for name in STRIDE_EVENTS]
     fields.append(pa.field("contact", pa.string()))
     for measure in MEASURES:
         fields.append(pa.field(measure.column, pa.float64()))
@@ -112,6 +112,15 @@ SESSIONS = _schema(
         pa.field("first_finding", pa.string()),
     ],
     "sessions",
+)
+
+
+WEAR = _schema(
+    [
+        *[pa.field(name, pa.string()) for name in ("subject", "session", "walk", "segment", "side")],
+        *[pa.field(name, pa.float64()) for name in ("recorded_s", "worn_s", "walking_s")],
+    ],
+    "wear",
 )
 
 

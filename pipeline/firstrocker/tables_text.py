@@ -11,6 +11,7 @@ from firstrocker.table_words import COLUMNS, EXAMPLES, OF_TABLE, TABLES
 SCHEMAS: dict[str, pa.Schema] = {
     "strides": tables.STRIDES,
     "curves": tables.CURVES,
+    "wear": tables.WEAR,
     "summary": tables.SUMMARY,
     "comparison": tables.COMPARISON,
     "sessions": tables.SESSIONS,

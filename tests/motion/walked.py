@@ -78,16 +78,25 @@ def follow(
     standing_angle: float | None = None,
 ) -> Walked:
     """Analyse two signals of a walker."""
-    rest = {"rest_min_s": 0.5, "rest_gyro": float(np.radians(3.0))}
+    rest_gyro = float(np.radians(3.0))
     foot = track_foot(
         foot_signal,
         rate_hz,
         ruler(walker.leg().shape),
         filter_name=filter_name,
         standing_tolerance=float(np.radians(5.0)),
-        **rest,
+        rest_min_s=0.5,
+        rest_gyro=rest_gyro,
     )
-    shank = track_shank(shank_signal, rate_hz, foot, filter_name=filter_name, standing_angle=standing_angle, **rest)
+    shank = track_shank(
+        shank_signal,
+        rate_hz,
+        foot,
+        filter_name=filter_name,
+        standing_angle=standing_angle,
+        rest_min_s=0.5,
+        rest_gyro=rest_gyro,
+    )
     strides = find_strides(
         foot, find_swings(foot), pause_s=2.5, turn=float(np.radians(20.0)), stairs_m=0.1, min_bout_strides=4
     )

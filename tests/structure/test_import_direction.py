@@ -15,9 +15,11 @@ SHARED = {"", "errors", "model", "measures", "tables"}
 SHELL = {
     "bids": {"signals", "files"},
     "chain": {*LEGS[:4], "settings"},
+    "day": {*LEGS[:3], "chain", "settings", "settings_day"},
     "synth": {*LEGS[:4], "chain", "settings", "layout", "files"},
-    "settings": {"settings_bids", "settings_fields"},
+    "settings": {"settings_bids", "settings_day", "settings_fields"},
     "settings_bids": {"settings_fields"},
+    "settings_day": {"settings_fields"},
     "settings_fields": set(),
     "settings_text": {"settings", "files", "tables_text"},
     "tables_text": {"table_words"},
@@ -37,6 +39,7 @@ SHELL = {
         *LEGS,
         "bids",
         "chain",
+        "day",
         "faults",
         "settings_bids",
         "synth",
@@ -77,6 +80,7 @@ READERS = {
         "read",
         "readers",
         "session",
+        "stream",
         "yamlfile",
     )
 }

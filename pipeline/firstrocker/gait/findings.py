@@ -8,6 +8,9 @@ from firstrocker.gait.bouts import Stride
 from firstrocker.model import Finding
 from firstrocker.motion.ground import DOWN, STAIRS_DOWN, STAIRS_UP, UP
 
+MANY_SPOILT = 0.2
+"""Share of the strides spoilt by faults of the signal from which the session is flagged."""
+
 
 def stride_findings(strides: list[Stride]) -> tuple[Finding, ...]:
     """Findings of one side of a walk; the caller fills in walk and side.
@@ -42,7 +45,7 @@ def stride_findings(strides: list[Stride]) -> tuple[Finding, ...]:
         found.append(
             Finding(
                 "strides-left-out",
-                "warning" if spoilt > 0.2 * len(strides) else "info",
+                "warning" if spoilt > MANY_SPOILT * len(strides) else "info",
                 f"{spoilt} of {len(strides)} strides were left out because samples were missing, a sensor "
                 "stood at its limit or did not see all of the movement, or an event could not be found in them.",
                 "Check the strap, the sensor's range and its radio link.",

@@ -28,6 +28,18 @@ UNKNOWN_STANDING_SE = np.radians(4.0)  # rad where there was no standing at all
 
 
 @dataclass(frozen=True)
+class Stood:
+    """How a shank's sensor lies in standing, known from more than the walk at hand.
+
+    up: (3,) m/s^2 specific force, sensor axes; None: nobody knows, and quiet in the walk itself is not to be taken for
+    standing, for people sit. se: rad, its standard error.
+    """
+
+    up: FloatArray | None
+    se: float = UNKNOWN_STANDING_SE
+
+
+@dataclass(frozen=True)
 class ShankMotion:
     """One shank over one walk; (n,) per sample.
 
@@ -104,6 +116,7 @@ def track_shank(
     rest_min_s: float,
     rest_gyro: float,
     standing_angle: float | None,
+    stood: Stood | None = None,
 ) -> ShankMotion:
     """Find how the shank moved.
 
@@ -115,6 +128,7 @@ def track_shank(
         rest_min_s: least length of a quiet stretch, s.
         rest_gyro: greatest spread of angular velocity at rest, rad/s.
         standing_angle: rad, shank-to-vertical angle in standing as measured with a goniometer; None counts as 0.
+        stood: how the sensor lies in standing; None looks for the first quiet stretch.
 
     Returns:
         The shank's motion; findings tell what had to be guessed.
@@ -131,9 +145,9 @@ def track_shank(
     rate = signal.angular_velocity - bias
     filtered = course(force, rate, rate_hz, filter_name=filter_name)
     rotation = steady_course(filtered, strapdown(rate, rate_hz), foot.anchors, rate_hz)
-    stood = _standing_up(rest, foot)
-    if stood is not None:
-        standing, reference_se = stood
+    known = _standing_up(rest, foot) if stood is None else None if stood.up is None else (stood.up, stood.se)
+    if known is not None:
+        standing, reference_se = known
     else:
         reference_se = UNKNOWN_STANDING_SE
         standing = np.asarray(rotation[walking].mean(axis=0)[2] * STANDARD_GRAVITY)

@@ -60,11 +60,11 @@ def numbers_among_text(
     return columns
 
 
-def chosen(table: pa.Table, rows: Choice | None, *, where: str) -> pa.Table:
+def chosen(table: pa.Table, rows: Choice | None, *, where: str, part: bool = False) -> pa.Table:
     """The rows of a table that are wanted; all where nobody chose.
 
     Raises:
-        LogError: there is none.
+        LogError: there is none, and the table is not but part of a log.
     """
     import pyarrow as pa
     import pyarrow.compute as pc
@@ -80,6 +80,8 @@ def chosen(table: pa.Table, rows: Choice | None, *, where: str) -> pa.Table:
             remedy="Mend 'column' under 'rows' in the logger profile.",
         )
     fits = [value for value in distinct.to_pylist() if _is(value, rows.equals)]
+    if not fits and part:
+        return table.slice(0, 0)
     if not fits:
         some = ", ".join(quoted(value, limit=20) for value in distinct[:8].to_pylist())
         raise LogError(

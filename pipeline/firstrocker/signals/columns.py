@@ -35,7 +35,7 @@ def read_columns(path: Path, *, wanted: Wanted, layout: Layout, where: str) -> T
 def read_content(path: Path, *, where: str) -> bytes:
     """The bytes of a log, unpacked where it is packed; arguments and errors as of :func:`read_columns`."""
     try:
-        path, member = _archive(path)
+        path, member = archive_of(path)
         if not path.is_file():
             raise LogError(
                 "The file is missing." if not path.exists() else "This is no file.",
@@ -62,7 +62,7 @@ def read_content(path: Path, *, where: str) -> bytes:
     return content
 
 
-def _archive(path: Path) -> tuple[Path, str]:
+def archive_of(path: Path) -> tuple[Path, str]:
     """A file's path, or that of the zip on the way to it and what is meant in the zip."""
     if path.exists():
         return path, ""

@@ -7,6 +7,8 @@ import io
 import struct
 import zipfile
 import zlib
+from collections.abc import Iterator
+from contextlib import contextmanager
 from typing import IO
 
 from firstrocker.errors import LogError
@@ -16,6 +18,8 @@ MAX_BYTES = 1 << 28
 """Five hours of one sensor at 200 Hz are some 256 MB of text; more is not a walk."""
 MAX_RATIO = 200
 """Text of sensors shrinks to a tenth or so, of a sensor that lies still to a fiftieth."""
+MAX_STREAMED_BYTES = 1 << 33
+"""Two days of one sensor at 400 Hz; of a log that is read in pieces and never held."""
 _UNSUSPECTED = 1 << 24
 _CHUNK = 1 << 20
 _MAX_MEMBERS = 5_000
@@ -46,12 +50,35 @@ def unpack(stream: IO[bytes], *, packing: str, member: str, size: int, where: st
     Raises:
         LogError: damaged, locked, not gzip or zip, packed twice, too large once unpacked, or without the member.
     """
+    with opened(stream, packing=packing, member=member, size=size, where=where) as (unpacked, packed_size):
+        content = _bounded(unpacked, packed_size, where)
+    inner = packing_of(content[:8])
+    if inner:
+        raise LogError(
+            f"The file is packed twice ({packing}, and {inner} in it).", where=where, remedy="Unpack it once."
+        )
+    return content
+
+
+@contextmanager
+def opened(
+    stream: IO[bytes], *, packing: str, member: str, size: int, where: str
+) -> Iterator[tuple[IO[bytes] | gzip.GzipFile, int]]:
+    """What is in a packed file as a stream, and how many bytes it takes packed; arguments and errors of :func:`unpack`.
+
+    Errors of the packing that show while the stream is read become those of the block.
+    """
     try:
         if packing == "gzip":
             with gzip.GzipFile(fileobj=stream) as unpacked:
-                content = _bounded(unpacked, size, where)
+                yield unpacked, size
         elif packing == "zip":
-            content = _member(stream, member, size, where)
+            if _entries(stream) > _MAX_MEMBERS:
+                raise LogError("The zip holds too many files.", where=where, remedy="Pack the logs alone.")
+            with zipfile.ZipFile(stream) as archive:
+                chosen = _member(archive, member, where)
+                with archive.open(chosen) as inside:
+                    yield inside, chosen.compress_size
         else:
             raise LogError(
                 f"The file is packed ({packing}).", where=where, remedy="Unpack it, and name what was in it."
@@ -62,12 +89,6 @@ def unpack(stream: IO[bytes], *, packing: str, member: str, size: int, where: st
             where=where,
             remedy="Copy it again, or unpack it.",
         ) from None
-    inner = packing_of(content[:8])
-    if inner:
-        raise LogError(
-            f"The file is packed twice ({packing}, and {inner} in it).", where=where, remedy="Unpack it once."
-        )
-    return content
 
 
 def _bounded(unpacked: IO[bytes] | gzip.GzipFile, size: int, where: str) -> bytes:
@@ -84,33 +105,29 @@ def _bounded(unpacked: IO[bytes] | gzip.GzipFile, size: int, where: str) -> byte
     return bytes(content)
 
 
-def _member(stream: IO[bytes], member: str, size: int, where: str) -> bytes:
-    if _entries(stream) > _MAX_MEMBERS:
-        raise LogError("The zip holds too many files.", where=where, remedy="Pack the logs alone.")
-    with zipfile.ZipFile(stream) as archive:
-        files = [one for one in archive.infolist() if not one.is_dir() and not _beside(one.filename)]
-        found = [one for one in files if not member or one.filename == member]
-        if not found:
-            hint = did_you_mean(member, [one.filename for one in files], also="It holds") if files else "It is empty."
-            raise LogError(f"The zip holds no file {quoted(member)}.", where=where, remedy=hint)
-        if len(found) > 1:
-            some = ", ".join(quoted(one.filename) for one in found[:5])
-            raise LogError(
-                f"The zip holds {len(found)} files: {some}{' ...' if len(found) > 5 else ''}.",
-                where=where,
-                remedy="Name one of them after the zip, as a file in a folder: 'logs.zip/left.csv'.",
-            )
-        chosen = found[0]
-        if chosen.flag_bits & 1:
-            raise LogError("The zip is locked with a password.", where=where, remedy="Pack it without one.")
-        if chosen.compress_type not in (zipfile.ZIP_STORED, zipfile.ZIP_DEFLATED):
-            raise LogError(
-                "The zip is packed in a way that is not read here.",
-                where=where,
-                remedy="Pack it the usual way, or unpack it.",
-            )
-        with archive.open(chosen) as unpacked:
-            return _bounded(unpacked, chosen.compress_size, where)
+def _member(archive: zipfile.ZipFile, member: str, where: str) -> zipfile.ZipInfo:
+    files = [one for one in archive.infolist() if not one.is_dir() and not _beside(one.filename)]
+    found = [one for one in files if not member or one.filename == member]
+    if not found:
+        hint = did_you_mean(member, [one.filename for one in files], also="It holds") if files else "It is empty."
+        raise LogError(f"The zip holds no file {quoted(member)}.", where=where, remedy=hint)
+    if len(found) > 1:
+        some = ", ".join(quoted(one.filename) for one in found[:5])
+        raise LogError(
+            f"The zip holds {len(found)} files: {some}{' ...' if len(found) > 5 else ''}.",
+            where=where,
+            remedy="Name one of them after the zip, as a file in a folder: 'logs.zip/left.csv'.",
+        )
+    chosen = found[0]
+    if chosen.flag_bits & 1:
+        raise LogError("The zip is locked with a password.", where=where, remedy="Pack it without one.")
+    if chosen.compress_type not in (zipfile.ZIP_STORED, zipfile.ZIP_DEFLATED):
+        raise LogError(
+            "The zip is packed in a way that is not read here.",
+            where=where,
+            remedy="Pack it the usual way, or unpack it.",
+        )
+    return chosen
 
 
 def _entries(stream: IO[bytes]) -> int:

@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
+from pathlib import Path
+
 import pyarrow as pa
 from pyarrow import parquet as pq
 
@@ -10,6 +13,8 @@ from firstrocker.model import FloatArray
 from firstrocker.signals.cells import as_floats, as_seconds, chosen
 from firstrocker.signals.strict import quoted
 from firstrocker.signals.table import MAX_ROWS, Table, Wanted, missing_column
+
+_BROKEN = (pa.ArrowException, OSError, OverflowError, ValueError)
 
 
 def read_parquet(content: bytes, *, wanted: Wanted, where: str) -> Table:
@@ -23,33 +28,73 @@ def read_parquet(content: bytes, *, wanted: Wanted, where: str) -> Table:
     Raises:
         LogError: damaged, too large, without the columns, or columns of another kind.
     """
-    numbers, stamps = wanted.numbers, wanted.stamps
     try:
         with pq.ParquetFile(pa.BufferReader(content)) as file:
-            present = list(file.schema_arrow.names)
-            for name in wanted.names:
-                if name not in present:
-                    missing_column(name, present, where=where)
-                if present.count(name) > 1 or pa.types.is_nested(file.schema_arrow.field(name).type):
-                    raise LogError(
-                        f"The column {quoted(name)} is not one plain column.",
-                        where=where,
-                        remedy="Export the log as a plain table.",
-                    )
+            _check_columns(file, wanted, where)
             if file.metadata.num_rows > MAX_ROWS:
                 raise LogError("The file holds too many rows.", where=where, remedy="Cut it to the walk alone.")
-        # Text may be a short dictionary that stands for very much; it is read as one.
-        options = {"read_dictionary": [*stamps, *([wanted.rows.column] if wanted.rows else [])]}
-        with pq.ParquetFile(pa.BufferReader(content), **options) as file:
+        with pq.ParquetFile(pa.BufferReader(content), read_dictionary=_texts(wanted)) as file:
             table = chosen(file.read(columns=list(dict.fromkeys(wanted.names))), wanted.rows, where=where)
-    except (pa.ArrowException, OSError, OverflowError, ValueError):
-        raise LogError(
-            "The Parquet file is damaged or was cut off.", where=where, remedy="Copy or export the log again."
-        ) from None
+    except _BROKEN:
+        raise _damaged(where) from None
     if not table.num_rows:
         raise LogError("The file has not one row.", where=where, remedy="Check that the recording was saved.")
+    return _columns(table, wanted, where)
+
+
+def parquet_parts(path: Path, *, wanted: Wanted, rows: int, where: str) -> Iterator[Table]:
+    """The named columns of a Parquet file in parts of at most ``rows`` rows; errors as of :func:`read_parquet`."""
+    try:
+        with pq.ParquetFile(path) as file:
+            _check_columns(file, wanted, where)
+        # Pages are read as they are wanted: whoever writes the file may have put all of it into one group of rows.
+        options = {"read_dictionary": _texts(wanted), "pre_buffer": False, "buffer_size": 1 << 16}
+        with pq.ParquetFile(path, memory_map=False, **options) as file:
+            columns = list(dict.fromkeys(wanted.names))
+            for batch in file.iter_batches(batch_size=rows, columns=columns, use_threads=False):
+                table = chosen(pa.Table.from_batches([batch]), wanted.rows, where=where, part=True)
+                yield _columns(table, wanted, where)
+    except _BROKEN:
+        raise _damaged(where) from None
+
+
+def parquet_rows(path: Path, *, where: str) -> int:
+    """How many rows a Parquet file says it has.
+
+    Raises:
+        LogError: damaged, or cut off.
+    """
+    try:
+        return int(pq.read_metadata(path).num_rows)
+    except _BROKEN:
+        raise _damaged(where) from None
+
+
+def _damaged(where: str) -> LogError:
+    return LogError("The Parquet file is damaged or was cut off.", where=where, remedy="Copy or export the log again.")
+
+
+def _texts(wanted: Wanted) -> list[str]:
+    """Text may be a short dictionary that stands for very much; it is read as one."""
+    return [*wanted.stamps, *([wanted.rows.column] if wanted.rows else [])]
+
+
+def _check_columns(file: pq.ParquetFile, wanted: Wanted, where: str) -> None:
+    present = list(file.schema_arrow.names)
+    for name in wanted.names:
+        if name not in present:
+            missing_column(name, present, where=where)
+        if present.count(name) > 1 or pa.types.is_nested(file.schema_arrow.field(name).type):
+            raise LogError(
+                f"The column {quoted(name)} is not one plain column.",
+                where=where,
+                remedy="Export the log as a plain table.",
+            )
+
+
+def _columns(table: pa.Table, wanted: Wanted, where: str) -> Table:
     floats: dict[str, FloatArray] = {}
-    for name in numbers:
+    for name in wanted.numbers:
         kind = table[name].type
         if pa.types.is_timestamp(kind):
             raise LogError(
@@ -64,7 +109,7 @@ def read_parquet(content: bytes, *, wanted: Wanted, where: str) -> Table:
                 remedy="Check in the logger profile that this is the right column.",
             )
         floats[name] = as_floats(table[name])
-    return Table(floats, {name: as_seconds(table[name], where=where, name=name) for name in stamps})
+    return Table(floats, {name: as_seconds(table[name], where=where, name=name) for name in wanted.stamps})
 
 
 def parquet_head(
@@ -99,10 +144,8 @@ def parquet_head(
                 values = [str(value) for value in column.unique().to_pylist()[:17] if value is not None]
                 if 2 <= len(values) <= 16:
                     choices[name] = values
-    except (pa.ArrowException, OSError, OverflowError, ValueError, StopIteration):
-        raise LogError(
-            "The Parquet file is damaged or was cut off.", where=where, remedy="Copy or export the log again."
-        ) from None
+    except (*_BROKEN, StopIteration):
+        raise _damaged(where) from None
     return numbers, stamps, choices
 
 

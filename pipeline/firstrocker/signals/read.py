@@ -15,15 +15,20 @@ from firstrocker.signals.profiles import LoggerProfile, find_profile
 from firstrocker.signals.readers import read_log
 from firstrocker.signals.recordings import course_of, same_course
 from firstrocker.signals.session import SessionFile, Walk, load_session
+from firstrocker.signals.stream import LongLog, LongWalk, lasts_longer
 
 
 @dataclass(frozen=True)
 class SessionInput:
-    """A session as handed in: the person, the walks that can be read, and what was noticed beside those."""
+    """A session as handed in: the person, the walks that can be read, and what was noticed beside those.
+
+    long: walks that are too long to be held; they are read later, in parts.
+    """
 
     person: Person
     walks: tuple[WalkLogs, ...]
     findings: tuple[Finding, ...]
+    long: tuple[LongWalk, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -37,7 +42,9 @@ class _Source:
     profile: LoggerProfile | None = None
 
 
-def read_session(folder: Path, *, loggers: Path, labels: MotionLabels | None = None) -> SessionInput:
+def read_session(
+    folder: Path, *, loggers: Path, labels: MotionLabels | None = None, whole_up_to_s: float | None = None
+) -> SessionInput:
     """Everything that the logs of a session hold.
 
     A walk whose foot logs cannot be read is left out with a finding of severity ``error``, a shank log that cannot be
@@ -47,6 +54,7 @@ def read_session(folder: Path, *, loggers: Path, labels: MotionLabels | None = N
         folder: ``sub-<label>/ses-<label>`` with a session.yaml.
         loggers: folder of logger profiles, used where the session brings none of that name.
         labels: what labels of a Motion-BIDS dataset mean.
+        whole_up_to_s: walks with a foot log that is longer are left to be read in parts; None: all are read.
 
     Raises:
         SessionError: the session file is wrong; every reason is named.
@@ -55,7 +63,9 @@ def read_session(folder: Path, *, loggers: Path, labels: MotionLabels | None = N
     session = load_session(folder, labels)
     geometry, findings = foot_geometry(session)
     notes = list(findings)
-    walks = [_read_walk(walk, session, folder, loggers, labels, notes) for walk in session.walks]
+    long = {} if whole_up_to_s is None else _long_walks(session, folder, loggers, labels, whole_up_to_s)
+    rest = [walk for walk in session.walks if walk.walk not in long]
+    walks = [_read_walk(walk, session, folder, loggers, labels, notes) for walk in rest]
     read = _without_twins([walk for walk in walks if walk is not None], notes)
     standing = session.standing
     person = Person(
@@ -65,7 +75,7 @@ def read_session(folder: Path, *, loggers: Path, labels: MotionLabels | None = N
         foot=geometry,
         standing_shank_angle=None if standing is None else radians(standing.shank_to_vertical_deg),
     )
-    return SessionInput(person, tuple(read), tuple(notes))
+    return SessionInput(person, tuple(read), tuple(notes), _apart(list(long.values()), notes))
 
 
 def _read_walk(
@@ -92,23 +102,69 @@ def _read_walk(
     if not any(log.segment == "foot" for log in logs):
         notes += [replace(f, severity="error") if f.segment == "foot" else f for f in failed]
         return None
+    own += _side_missing(walk, session, {log.side for log in logs})
+    return WalkLogs(_info(walk), tuple(logs), tuple(own + failed))
+
+
+def _info(walk: Walk) -> WalkInfo:
     setting = walk.setting
-    if not any(log.side == session.affected_side for log in logs):
-        own.append(
-            Finding(
-                "affected-side-missing",
-                "warning",
-                f"The affected side is the {session.affected_side} one, but this walk has no log of it.",
-                "Check 'affected_side' and each log's 'side' in session.yaml.",
-                walk.walk,
-            )
-        )
-    info = WalkInfo(
+    return WalkInfo(
         walk=walk.walk,
         condition=walk.condition,
         setting=None if setting is None else Setting(setting.label, setting.resistance, setting.unit or ""),
     )
-    return WalkLogs(info, tuple(logs), tuple(own + failed))
+
+
+def _side_missing(walk: Walk, session: SessionFile, sides: set[Side]) -> list[Finding]:
+    if session.affected_side in sides:
+        return []
+    return [
+        Finding(
+            "affected-side-missing",
+            "warning",
+            f"The affected side is the {session.affected_side} one, but this walk has no log of it.",
+            "Check 'affected_side' and each log's 'side' in session.yaml.",
+            walk.walk,
+        )
+    ]
+
+
+def _long_walks(
+    session: SessionFile, folder: Path, loggers: Path, labels: MotionLabels, whole_up_to_s: float
+) -> dict[str, LongWalk]:
+    """The walks with a foot log too long to be held, by label; what is wrong with one shows when it is read."""
+    found: dict[str, LongWalk] = {}
+    for walk in session.walks:
+        failed: list[Finding] = []
+        logs: list[LongLog] = []
+        try:
+            for one in _sources(walk, folder, labels, failed):
+                profile = one.profile or find_profile(one.logger, own=session.loggers, folder=loggers)
+                logs.append(LongLog(folder / one.file, profile, one.segment, one.side, one.file))
+        except FirstrockerError:
+            continue
+        if any(log.segment == "foot" and lasts_longer(log, whole_up_to_s) for log in logs):
+            failed += _side_missing(walk, session, {log.side for log in logs})
+            found[walk.walk] = LongWalk(_info(walk), tuple(logs), tuple(failed))
+    return found
+
+
+def _apart(walks: list[LongWalk], notes: list[Finding]) -> tuple[LongWalk, ...]:
+    """Long walks less those that name one file for two things."""
+    named = [(log.path.resolve(), log.profile.rows) for walk in walks for log in walk.logs]
+    twins = [w for w in walks if any(named.count((log.path.resolve(), log.profile.rows)) > 1 for log in w.logs)]
+    notes += [
+        Finding(
+            "same-recording",
+            "error",
+            f"The walk '{walk.info.walk}' was given a recording that is given for something else too, and nothing "
+            "tells which of them it is.",
+            "Name the right file for each sensor and walk in session.yaml.",
+            walk.info.walk,
+        )
+        for walk in twins
+    ]
+    return tuple(walk for walk in walks if walk not in twins)
 
 
 def _sources(walk: Walk, folder: Path, labels: MotionLabels, failed: list[Finding]) -> list[_Source]:

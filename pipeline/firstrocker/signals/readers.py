@@ -30,22 +30,12 @@ def read_log(
         SignalError: the samples' times cannot be in the unit they are said to be in.
     """
     columns, counter, clock = profile.columns, profile.counter, profile.time_column
-    numbers = [*columns.acceleration, *columns.angular_velocity]
-    stamps: list[str] = []
-    if counter is not None:
-        numbers.append(counter.column)
-    elif clock is not None:
-        (stamps if profile.units.time == "iso8601" else numbers).append(clock)
-    rows = None if profile.rows is None else Choice(profile.rows.column, str(profile.rows.equals))
-    layout = Layout(
-        profile.delimiter, profile.decimal, profile.comment, profile.skip_rows, profile.header, profile.skip_below
-    )
-    table = read_columns(path, wanted=Wanted(numbers, stamps, rows), layout=layout, where=where)
+    table = read_columns(path, wanted=wanted_of(profile), layout=layout_of(profile), where=where)
     time, noticed = None, list(table.findings)
     if counter is not None:
         time = _counted(table.numbers[counter.column], profile, noticed, where=where)
     elif clock is not None:
-        time = table.stamps[clock] if stamps else table.numbers[clock]
+        time = table.stamps[clock] if clock in table.stamps else table.numbers[clock]
     log, findings = make_log(
         time,
         [table.numbers[name] * profile.scale.acceleration for name in columns.acceleration],
@@ -61,6 +51,26 @@ def read_log(
         counted=counter is not None,
     )
     return log, (*noticed, *findings)
+
+
+def wanted_of(profile: LoggerProfile) -> Wanted:
+    """The columns that a profile names, and its rows."""
+    columns, counter, clock = profile.columns, profile.counter, profile.time_column
+    numbers = [*columns.acceleration, *columns.angular_velocity]
+    stamps: list[str] = []
+    if counter is not None:
+        numbers.append(counter.column)
+    elif clock is not None:
+        (stamps if profile.units.time == "iso8601" else numbers).append(clock)
+    rows = None if profile.rows is None else Choice(profile.rows.column, str(profile.rows.equals))
+    return Wanted(numbers, stamps, rows)
+
+
+def layout_of(profile: LoggerProfile) -> Layout:
+    """How a profile's text is parted."""
+    return Layout(
+        profile.delimiter, profile.decimal, profile.comment, profile.skip_rows, profile.header, profile.skip_below
+    )
 
 
 def _counted(counts: FloatArray, profile: LoggerProfile, noticed: list[Finding], *, where: str) -> FloatArray:

@@ -50,11 +50,12 @@ class Choice:
 
 @dataclass(frozen=True)
 class Wanted:
-    """Which columns to read as what, and of which rows."""
+    """Which columns to read as what, and of which rows. part: of a longer log, so that there may be no such row."""
 
     numbers: list[str]
     stamps: list[str] = field(default_factory=list)
     rows: Choice | None = None
+    part: bool = False
 
     @property
     def names(self) -> list[str]:

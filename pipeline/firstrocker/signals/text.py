@@ -6,6 +6,7 @@ import csv
 import io
 import re
 
+import numpy as np
 import pyarrow as pa
 from pyarrow import csv as pa_csv
 
@@ -46,7 +47,9 @@ def read_text(content: bytes, *, wanted: Wanted, layout: Layout, where: str) -> 
                 remedy="Rename them in the first line, so that each name stands for one.",
             )
     if not body.strip():
-        raise _rowless(where)
+        if not wanted.part:
+            raise _rowless(where)
+        return Table({name: np.empty(0) for name in numbers}, {name: np.empty(0) for name in stamps})
     if body.count(b"\n") > MAX_ROWS:
         raise LogError("The file holds too many rows.", where=where, remedy="Cut it to the walk alone.")
     # Columns nobody asks for may share names; Arrow wants them told apart.
@@ -79,11 +82,13 @@ def read_text(content: bytes, *, wanted: Wanted, layout: Layout, where: str) -> 
     findings: list[Finding] = []
     try:
         try:
-            table = chosen(parse(dict.fromkeys(numbers, pa.float64()) | texts), wanted.rows, where=where)
+            parsed = parse(dict.fromkeys(numbers, pa.float64()) | texts)
+            table = chosen(parsed, wanted.rows, where=where, part=wanted.part)
             columns = {name: table[name] for name in numbers}
         except (pa.ArrowInvalid, pa.ArrowNotImplementedError):
             ragged.clear()
-            table = chosen(parse(dict.fromkeys(numbers, pa.binary()) | texts), wanted.rows, where=where)
+            parsed = parse(dict.fromkeys(numbers, pa.binary()) | texts)
+            table = chosen(parsed, wanted.rows, where=where, part=wanted.part)
             columns = numbers_among_text(table, numbers, layout.decimal, findings, where=where)
     except (pa.ArrowInvalid, pa.ArrowException) as error:
         reason = str(error).split("\n")[0]
@@ -91,7 +96,7 @@ def read_text(content: bytes, *, wanted: Wanted, layout: Layout, where: str) -> 
         raise LogError(
             f"{what}: this is not a table of numbers.", where=where, remedy="Export the log again as plain text."
         ) from None
-    if not table.num_rows:
+    if not table.num_rows and not wanted.part:
         raise _rowless(where)
     if len(ragged) > MAX_BAD_SHARE * (table.num_rows + len(ragged)):
         raise LogError(
@@ -135,6 +140,26 @@ def split_header(body: bytes, layout: Layout, delimiter: str, *, where: str) -> 
     Raises:
         LogError: fewer lines than are to be skipped, or a first line that is none of a table.
     """
+    at, end = header_place(body, layout, where=where)
+    header = cells_of(body[at:end], delimiter)
+    if not layout.header:
+        return body[at:], [str(place) for place in range(1, len(header) + 1)], []
+    for _ in range(layout.skip_below):
+        end = body.find(b"\n", end + 1)
+        end = len(body) if end < 0 else end
+    rows = body[end + 1 :]
+    first = cells_of(rows[: max(rows.find(b"\n"), 0) or min(len(rows), MAX_LINE)], delimiter)
+    # Some loggers close each row with one more delimiter than the header has.
+    extra = ["\0tail"] if len(first) == len(header) + 1 and first[-1] == "" else []
+    return rows, header, extra
+
+
+def header_place(body: bytes, layout: Layout, *, where: str) -> tuple[int, int]:
+    """Where the first line of the table, below what is to be skipped, begins and ends.
+
+    Raises:
+        LogError: as :func:`split_header`.
+    """
     at = 0
     for _ in range(layout.skip_rows):
         at = body.find(b"\n", at) + 1
@@ -154,17 +179,7 @@ def split_header(body: bytes, layout: Layout, delimiter: str, *, where: str) -> 
             where=where,
             remedy="Export the log as delimited text with a line per sample.",
         )
-    header = cells_of(body[at:end], delimiter)
-    if not layout.header:
-        return body[at:], [str(place) for place in range(1, len(header) + 1)], []
-    for _ in range(layout.skip_below):
-        end = body.find(b"\n", end + 1)
-        end = len(body) if end < 0 else end
-    rows = body[end + 1 :]
-    first = cells_of(rows[: max(rows.find(b"\n"), 0) or min(len(rows), MAX_LINE)], delimiter)
-    # Some loggers close each row with one more delimiter than the header has.
-    extra = ["\0tail"] if len(first) == len(header) + 1 and first[-1] == "" else []
-    return rows, header, extra
+    return at, end
 
 
 def cells_of(line: bytes, delimiter: str) -> list[str]:

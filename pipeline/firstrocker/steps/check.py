@@ -18,11 +18,17 @@ from firstrocker.files import sha256_of
 from firstrocker.layout import SessionName, find_sessions
 from firstrocker.model import Finding, Severity
 from firstrocker.settings import Settings
+from firstrocker.signals.checks import check_log
 from firstrocker.signals.profiles import load_profile, profile_names
 from firstrocker.signals.read import read_session
 from firstrocker.signals.session import SessionFileError, load_session
+from firstrocker.signals.stream import LongWalk, head_of
 from firstrocker.signals.usable import usable_logs
 from firstrocker.steps.labels import motion_labels
+
+ONLY_OF_ALL = ("stuck-axis",)
+"""What the first minute of a day cannot tell: a sensor that lies still may repeat itself."""
+OF_THE_SENSOR = ("accelerometer-gain", "noise", "rate-differs", "rate-low", "jitter")
 
 
 @dataclass(frozen=True)
@@ -41,7 +47,7 @@ def check_study(study: Path, *, settings: Settings, loggers: Path) -> list[Troub
 
     Args:
         study: the study folder.
-        settings: the sections signals and bids are used.
+        settings: the sections signals, day and bids are used.
         loggers: folder of logger profiles.
 
     Returns:
@@ -67,7 +73,9 @@ def check_study(study: Path, *, settings: Settings, loggers: Path) -> list[Troub
 def check_session(folder: Path, *, settings: Settings, loggers: Path) -> list[Finding]:
     """Every warning and error that reading a session's logs gives; one that costs a log counts as an error."""
     try:
-        given = read_session(folder, loggers=loggers, labels=motion_labels(settings))
+        given = read_session(
+            folder, loggers=loggers, labels=motion_labels(settings), whole_up_to_s=settings.day.whole_up_to_s
+        )
     except FirstrockerError as mistake:
         return [*mistake.findings()] if isinstance(mistake, SessionFileError) else [as_finding(mistake)]
     findings = [*given.findings, *(finding for walk in given.walks for finding in walk.findings)]
@@ -79,7 +87,22 @@ def check_session(folder: Path, *, settings: Settings, loggers: Path) -> list[Fi
             continue
         noticed = [*usable.findings, *(finding for _, checked in usable.logs for finding in checked.findings)]
         findings += [replace(finding, walk=walk.info.walk) for finding in noticed]
+    for long in given.long:
+        findings += [*long.findings, *_long(long)]
     return [_graded(finding) for finding in findings if finding.severity != "info"]
+
+
+def _long(walk: LongWalk) -> Iterator[Finding]:
+    """What the first minute of each log of a long walk tells; all of it is read by the analysis alone."""
+    for log in walk.logs:
+        try:
+            checked = check_log(head_of(log), max_bridge_s=1.0)
+        except FirstrockerError as mistake:
+            finding = as_finding(mistake, walk.info.walk)
+            if finding.code not in ONLY_OF_ALL:
+                yield replace(finding, segment=log.segment, side=log.side)
+            continue
+        yield from (replace(one, walk=walk.info.walk) for one in checked.findings if one.code in OF_THE_SENSOR)
 
 
 def told(troubles: Sequence[Trouble], *, width: int) -> str:

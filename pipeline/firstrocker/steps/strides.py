@@ -1,4 +1,4 @@
-"""One session's logs in; strides.parquet, curves.parquet, quality.json and evidence.json out."""
+"""One session's logs in; strides.parquet, curves.parquet, wear.parquet, quality.json and evidence.json out."""
 
 from __future__ import annotations
 
@@ -6,26 +6,30 @@ from collections.abc import Iterable
 from os.path import relpath
 from pathlib import Path
 
+import pyarrow as pa
+
 from firstrocker import tables
 from firstrocker.chain import analyse, as_finding
 from firstrocker.errors import FirstrockerError
-from firstrocker.files import write_json, write_table
+from firstrocker.files import growing_table, write_json, write_table
 from firstrocker.gait.evidence import WalkEvidence
 from firstrocker.layout import session_files, session_name
 from firstrocker.model import Finding, Side, Status, WalkInfo
 from firstrocker.settings import Settings
 from firstrocker.signals.read import read_session
 from firstrocker.signals.session import SessionFileError
+from firstrocker.steps.days import CURVES_HELD, with_days
 from firstrocker.steps.evidence import evidence_record
 from firstrocker.steps.labels import motion_labels
 from firstrocker.steps.quality import quality_record
+from firstrocker.steps.wear import whole_wear
 
-SECTIONS = ("signals", "motion", "gait", "bids")
+SECTIONS = ("signals", "day", "motion", "gait", "bids")
 """The sections of the settings that this step's results depend on."""
 
 
 def make_strides(session: Path, out: Path, *, settings: Settings, loggers: Path) -> Status:
-    """Analyse one session and write its four files; a session that cannot be analysed gets empty tables.
+    """Analyse one session and write its five files; a session that cannot be analysed gets empty tables.
 
     Args:
         session: its folder in the study, ``sub-<label>/ses-<label>``.
@@ -36,19 +40,32 @@ def make_strides(session: Path, out: Path, *, settings: Settings, loggers: Path)
     Returns:
         the status written to quality.json. Anything that is not a user's mistake is raised.
     """
-    strides, curves = tables.STRIDES.empty_table(), tables.CURVES.empty_table()
+    strides, wear = tables.STRIDES.empty_table(), tables.WEAR.empty_table()
+    curves: pa.Table | None = tables.CURVES.empty_table()
     findings: list[Finding] = []
     walks: list[WalkInfo] = []
     affected_side: Side | None = None
     evidence: tuple[WalkEvidence, ...] = ()
     status: Status = "ok"
     try:
-        given = read_session(session, loggers=loggers, labels=motion_labels(settings))
-        affected_side, walks = given.person.affected_side, [walk.info for walk in given.walks]
+        given = read_session(
+            session,
+            loggers=loggers,
+            labels=motion_labels(settings),
+            whole_up_to_s=settings.day.whole_up_to_s,
+        )
+        affected_side = given.person.affected_side
+        walks = [*(walk.info for walk in given.walks), *(walk.info for walk in given.long)]
         findings += [*given.findings, *(finding for walk in given.walks for finding in walk.findings)]
         result = analyse(given.person, given.walks, settings=settings)
+        wear = whole_wear(given.person, given.walks, result.strides, settings=settings)
+        curves = result.curves
+        if given.long:
+            with growing_table(out / "curves.parquet", tables.CURVES, rows=CURVES_HELD) as keep:
+                result, longer = with_days(given, result, keep, settings=settings)
+            wear, curves = pa.concat_tables([wear, longer]), None
         findings += result.findings
-        strides, curves, status, evidence = result.strides, result.curves, result.status, result.evidence
+        strides, status, evidence = result.strides, result.status, result.evidence
     except FirstrockerError as mistake:
         findings += mistake.findings() if isinstance(mistake, SessionFileError) else [as_finding(mistake)]
         status = "rejected"
@@ -65,7 +82,9 @@ def make_strides(session: Path, out: Path, *, settings: Settings, loggers: Path)
     if record["status"] == "rejected":
         strides, curves = tables.STRIDES.empty_table(), tables.CURVES.empty_table()
     write_table(out / "strides.parquet", strides.cast(tables.STRIDES))
-    write_table(out / "curves.parquet", curves.cast(tables.CURVES))
+    if curves is not None:  # those of a day were written as they were made
+        write_table(out / "curves.parquet", curves.cast(tables.CURVES))
+    write_table(out / "wear.parquet", wear.cast(tables.WEAR))
     write_json(out / "evidence.json", evidence_record(session_name(session), evidence))
     write_json(out / "quality.json", record)
     written: Status = record["status"]

@@ -1,0 +1,138 @@
+"""A walk that lasts a day (here: minutes), stretch by stretch: against the truth, and against the log held whole."""
+
+from __future__ import annotations
+
+import json
+from typing import Any
+
+import numpy as np
+import pandas as pd
+import pytest
+
+from day.small_day import CLOCKS, analysed, day_of, true_strikes, write
+from firstrocker.measures import MEASURES
+from firstrocker.synth.day import Day, Faults
+
+PLAIN = day_of(("sit", 40.0), ("walk", 0.0), ("sit", 30.0), ("walk", 1.0), ("sit", 20.0), ("walk", 0.0), ("sit", 25.0))
+"""No pedalling: without a screening some of it passes for strides."""
+KEYS = ["side", "heel_strike_s"]
+
+
+@pytest.fixture(scope="module")
+def both_ways(tmp_path_factory: pytest.TempPathFactory) -> tuple[dict[str, Any], dict[str, Any]]:
+    """One day: from Parquet, held whole; and from text, read in parts."""
+    place = tmp_path_factory.mktemp("day")
+    faults = Faults(clocks=CLOCKS, lost=0.0)
+    whole = analysed(write(place / "sub-D1" / "ses-1", PLAIN, faults), place / "whole", whole_up_to_s=5400.0)
+    text = write(place / "sub-D1" / "ses-2", PLAIN, faults, suffix="csv")
+    return whole, analysed(text, place / "parted", whole_up_to_s=60.0)
+
+
+def test_both_ways_find_every_stride_and_no_other(both_ways: tuple[dict[str, Any], dict[str, Any]]) -> None:
+    for tables in both_ways:
+        mine = tables["strides"][tables["strides"]["side"] == "left"]
+        assert np.allclose(mine["heel_strike_s"], true_strikes(PLAIN, "left"), atol=0.012)
+        other = tables["strides"][tables["strides"]["side"] == "right"]
+        assert len(other) == len(PLAIN.strides["right"])
+
+
+def test_both_ways_measure_alike(both_ways: tuple[dict[str, Any], dict[str, Any]]) -> None:
+    """Within half of what a stride's own measurement is uncertain by, in the middle of the strides.
+
+    Angles of ankle and shank are left out: the whole log's first rest is sitting, the day's are standing.
+    """
+    whole, parted = (tables["strides"] for tables in both_ways)
+    for side in ("left", "right"):
+        one, other = (table[table["side"] == side].reset_index(drop=True) for table in (whole, parted))
+        assert np.allclose(one["next_heel_strike_s"] - one["heel_strike_s"], other["stride_time_s"], atol=0.003)
+        assert (one["left_out"] == other["left_out"]).mean() > 0.9
+        assert other["bout"].nunique() == 3
+        for measure in MEASURES:
+            if not measure.has_se or measure.column.startswith(("ankle", "shank", "first_rocker")):
+                continue
+            off = np.abs(other[measure.column] - one[measure.column])
+            assert np.nanmedian(off) < 0.5 * np.nanmedian(one[f"{measure.column}_se"]), measure.column
+
+
+def test_the_ankle_is_told_from_standing_not_from_sitting(
+    both_ways: tuple[dict[str, Any], dict[str, Any]],
+) -> None:
+    """The gait slaps: at heel strike the ankle is near 0, with the shank as it was in standing."""
+    whole, parted = (tables["strides"] for tables in both_ways)
+    assert parted["ankle_heel_strike_deg"].notna().all()
+    assert parted.groupby("side")["ankle_heel_strike_deg"].median().abs().max() < 8.0
+    assert (
+        whole.groupby("side")["ankle_heel_strike_deg"].median()
+        - parted.groupby("side")["ankle_heel_strike_deg"].median()
+    ).abs().max() > 3.0
+
+
+def test_curves_belong_to_strides(both_ways: tuple[dict[str, Any], dict[str, Any]]) -> None:
+    parted = both_ways[1]
+    rows = parted["curves"].groupby(["side", "bout", "stride"]).size()
+    assert (rows == 101).all()
+    assert set(rows.index) == set(parted["strides"].set_index(["side", "bout", "stride"]).index)
+
+
+def test_wear_is_told_either_way(both_ways: tuple[dict[str, Any], dict[str, Any]]) -> None:
+    for tables in both_ways:
+        wear: pd.DataFrame = tables["wear"]
+        assert len(wear) == 4
+        assert np.allclose(wear["recorded_s"], PLAIN.duration_s, atol=0.2)
+        assert (wear["worn_s"] == wear["recorded_s"]).all()
+        truth = sum(stop - first for first, stop in PLAIN.strides["left"])
+        assert np.allclose(wear["walking_s"], truth, rtol=0.02)
+
+
+MIXED = day_of(
+    *(("sit", 20.0), ("walk", 1.0), ("pedal", 60.0), ("sit", 15.0), ("walk", 0.0), ("fidget", 60.0), ("walk", 1.0)),
+    *(("sit", 20.0), ("walk", 1.0), ("ride", 60.0), ("walk", 0.0), ("sit", 15.0), ("walk", 1.0), ("sit", 12.0)),
+)
+
+
+BEFORE = day_of(*MIXED.parts[:7])
+REMOUNTED_S = BEFORE.duration_s
+
+
+@pytest.fixture(scope="module")
+def mixed(tmp_path_factory: pytest.TempPathFactory) -> tuple[dict[str, Any], dict[str, Any], Day]:
+    """A day with a logger that begins anew and sensors put on again otherwise."""
+    place = tmp_path_factory.mktemp("mixed")
+    faults = Faults(
+        clocks=CLOCKS,
+        lost=0.001,
+        restart=(("shank", "left"), 0.62 * MIXED.duration_s, 20.0),
+        remount_at=REMOUNTED_S,
+    )
+    folder = write(place / "sub-D1" / "ses-1", MIXED, faults)
+    found = analysed(folder, place / "out", whole_up_to_s=60.0)
+    return found, json.loads((place / "out" / "quality.json").read_text()), MIXED
+
+
+def test_no_stride_is_lost_and_none_is_made_up(mixed: tuple[dict[str, Any], dict[str, Any], Day]) -> None:
+    strides = mixed[0]["strides"]
+    mine = strides[strides["side"] == "left"]
+    true = true_strikes(MIXED, "left")
+    near = np.abs(mine["heel_strike_s"].to_numpy()[:, None] - true[None, :])
+    assert (near.min(axis=0) < 0.06).all()
+    assert (near.min(axis=1) > 0.06).sum() <= 2  # setting off to pedal may look like a step
+    assert set(np.diff(np.unique(mine["bout"]))) == {1}
+
+
+def test_a_logger_that_began_anew_is_found_again(mixed: tuple[dict[str, Any], dict[str, Any], Day]) -> None:
+    """The shank log goes on with another clock; ankles are measured before and after."""
+    tables, quality, day = mixed
+    codes = {finding["code"] for finding in quality["findings"]}
+    assert "logger-restarted" in codes
+    mine = tables["strides"][tables["strides"]["side"] == "left"]
+    late = mine["heel_strike_s"] > 0.62 * day.duration_s + 25.0
+    assert late.sum() > 10
+    assert mine.loc[late, "ankle_heel_strike_deg"].notna().mean() > 0.9
+    assert mine.loc[~late, "ankle_heel_strike_deg"].notna().mean() > 0.8
+
+
+def test_the_session_says_so_once(mixed: tuple[dict[str, Any], dict[str, Any], Day]) -> None:
+    findings = mixed[1]["findings"]
+    told = [(finding["code"], finding["segment"], finding["side"]) for finding in findings]
+    assert len(told) == len(set(told))
+    assert all(finding["walk"] == "day" for finding in findings if finding["segment"])
