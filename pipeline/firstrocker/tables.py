@@ -232,3 +232,17 @@ SPM = _described(
         "p_value": (_REAL, "of that stretch, not corrected for the number of curves"),
     },
 )
+
+WEAR = _described(
+    "wear",
+    {
+        "subject": (_TEXT, "the person"),
+        "session": (_TEXT, "the session"),
+        "walk": (_TEXT, "the walk"),
+        "segment": (_TEXT, "foot or shank"),
+        "side": (_TEXT, "left or right"),
+        "recorded_s": (_REAL, "length of the recording"),
+        "worn_s": (_REAL, "of it, while the sensor was worn; null where that cannot be had"),
+        "walking_s": (_REAL, "of it, while the person walked"),
+    },
+)
