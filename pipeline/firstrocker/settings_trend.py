@@ -29,10 +29,10 @@ class TrendSettings(Section):
         le=1000,
     )
     false_alarm_months: float = setting(
-        36.0,
+        24.0,
         unit="months",
         meaning="Of one person, to one false alarm of each kind of alert, looked at every night.",
-        why="four kinds and thirty people then give some five a month; the limits follow by simulation.",
+        why="four kinds and thirty people then give five a month at most; the limits follow by simulation.",
         small="changes are found sooner, among more false alarms.",
         large="fewer false alarms; changes are found later or not at all.",
         ge=2.0,

@@ -17,6 +17,7 @@ from firstrocker.steps.cohort import read_quality
 from firstrocker.study.alerts import Watching
 from firstrocker.study.day_series import CLEARANCE, SLAP, SPEED, Leg, Marking, StrideDay
 from firstrocker.study.trend import Following, Person, follow, tables_of
+from firstrocker.tables import STRIDES
 
 SECTIONS = ("study", "trend")
 """The sections of the settings that this step's results depend on."""
@@ -52,18 +53,20 @@ def make_trend(study: Path, results: Path, *, settings: Settings) -> None:
 
 
 def read_person(subject: str, sessions: Sequence[tuple[int, SessionName]], results: Path) -> Person:
-    """One person's sessions, each with its day, from their results."""
-    sides = [read_quality(results / name.folder / "quality.json")["affected_side"] for _, name in sessions]
+    """One person's sessions, each with its day, from their results; of one that failed only the day counts."""
+    made = {name for _, name in sessions if (results / name.folder / "quality.json").is_file()}
+    sides = [read_quality(results / name.folder / "quality.json")["affected_side"] for name in sorted(made)]
     side = next((one for one in sides if one is not None), None)
     by_day: dict[int, list[SessionName]] = {}
     for day, name in sorted(sessions):
         by_day.setdefault(day, []).append(name)
     legs: dict[Leg, list[StrideDay]] = {}
     worn: dict[int, float | None] = {}
-    for day, names in by_day.items():
+    for day, arrived in by_day.items():
+        names = [name for name in arrived if name in made]
         for leg, strides in stride_days(day, [results / name.folder for name in names]).items():
             legs.setdefault(leg, []).append(strides)
-        hours = [worn_hours(results / name.folder, side) for name in names]
+        hours = [worn_hours(results / name.folder, side) for name in arrived]
         worn[day] = None if None in hours else sum(one for one in hours if one is not None)
     return Person(subject, sorted(by_day), dict(sorted(legs.items(), key=_order)), worn, side)
 
@@ -77,7 +80,7 @@ def stride_days(day: int, folders: Sequence[Path]) -> Mapping[Leg, StrideDay]:
     """
     import pyarrow.parquet as pq
 
-    parts = []
+    parts = [STRIDES.empty_table().select(_COLUMNS).append_column("session", pa.array([], pa.int64()))]
     for session, folder in enumerate(folders):
         steady = [("steady", "=", True)]
         part = pq.read_table(

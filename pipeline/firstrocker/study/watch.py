@@ -18,7 +18,7 @@ import numpy as np
 from firstrocker.model import FloatArray
 
 CAP = 3.0
-"""Day-to-day standard deviations that a day counts at most."""
+"""Day-to-day standard deviations that a day counts at most, the allowance of ``SLACK`` in them."""
 SLACK = 1.0
 """Half of the change that is sought where days scatter much, in those standard deviations. Chosen on simulated months:
 0.5, the usual choice, was no better at a change of one standard deviation and slower at two and three."""
@@ -26,7 +26,7 @@ LEARNT, LAG = 3, 1
 """The baseline goes on growing to three times its first days, always leaving out as many last days as it began with,
 so that a change is not learnt before it can be seen; from the first alert on it grows no more. Against a fixed baseline
 this halved the limit, for an error of the baseline is summed every day."""
-RESEMBLANCE = 0.3
+RESEMBLANCE = 0.4
 """Correlation of a day's level with the day before that the limit allows for: no source, set on simulated months."""
 MONTH = 30
 """Days with data in what is called a month."""
@@ -154,10 +154,10 @@ def watch(
             level = level_of(values[:known], variances[:known])
         wanted = sought(level.mean)
         spread = max(float(np.sqrt(level.between + variances[day])), _FLOOR * wanted)
-        apart = min(max((float(values[day]) - level.mean) / spread, -CAP), CAP)
+        beyond = (float(values[day]) - level.mean) / spread - max(SLACK, 0.5 * wanted / spread)
         if total <= 0.0:
             since = day
-        total = max(total + apart - max(SLACK, 0.5 * wanted / spread), 0.0)
+        total = max(total + min(max(beyond, -CAP - SLACK), CAP - SLACK), 0.0)
         if total > limits[day] and not standing:
             run = slice(since, day + 1)
             change = change_since(values[run], variances[run], level, confidence)
