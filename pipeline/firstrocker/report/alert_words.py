@@ -29,6 +29,9 @@ FALSE_ALARMS = {"slaps": 24, "clearance": 50, "scuffs": 170, "wear": 90}
 """Person-months to one false alarm among invented people of whom nothing changes, with the default settings, as
 ``tests/bench/alerts.py`` found it on seeds held back for judging; config/alerts.md has intervals and rougher lives."""
 
+MOST_SILENT = 8
+"""People without a session that are named."""
+
 _FAST = 0.05  # m/s of another speed that is worth a word: a small change (Perera 2006, as cited, not read in full)
 
 
@@ -96,11 +99,13 @@ def harmless_words(row: Row, *, flagged: int = 0) -> str:
 
 
 def silence_words(rows: Sequence[Row]) -> str:
-    """All people without a session, in one sentence; empty without any."""
+    """The people without a session, those who were silent longest first, in one sentence; empty without any."""
     if not rows:
         return ""
-    people = [f"{row['subject']} (none since {day_words(row['since_day'])}, {row['days']} days)" for row in rows]
-    return f"No session: {', '.join(people)}."
+    longest = sorted(rows, key=lambda row: (row["since_day"], row["subject"]))
+    people = [f"{row['subject']} (none since {day_words(row['since_day'])}, {row['days']} days)" for row in longest]
+    more = f" and {len(people) - MOST_SILENT} more" if len(people) > MOST_SILENT else ""
+    return f"No session: {', '.join(people[:MOST_SILENT])}{more}."
 
 
 def rates_sentence(months: float) -> str:

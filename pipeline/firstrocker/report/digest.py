@@ -24,10 +24,10 @@ from firstrocker.report.page import environment
 
 Row = Mapping[str, Any]
 
-MOST_PEOPLE, MOST_ALERTS, MOST_LINES, MOST_LETTERS = 30, 8, 4, 200
+MOST_PEOPLE, MOST_ALERTS, MOST_LINES, MOST_LETTERS = 30, 7, 3, 200
 """People in the table, alerts and other lines that are shown open, the rest in lists that open, off paper; letters of a
 line, whose whole stands behind its link."""
-PAPER = 44.0
+PAPER = 48.0
 """Rows of the table that a sheet has room for beside the words that are always there; alerts and lines take of it."""
 SHOWN_DAYS = 42
 COLUMNS = {
