@@ -1,5 +1,5 @@
 # Days at home: each person's days, trends and alerts, and one page for the morning. Made when asked for, for a study of
-# visits has no use of it: `snakemake ... digest`, or `all digest`. What came into the inbox, where there is one: nightly.smk.
+# visits has no use of it: `snakemake digest ...`, or `all digest`. What came into the inbox, where there is one: nightly.smk.
 
 
 rule trend:
@@ -24,6 +24,7 @@ rule trend:
 
 rule digest:
     input:
+        lambda wildcards: plan.wait_for_sessions(checkpoints),
         rules.trend.output,
         rules.courses.output,
     output:

@@ -81,6 +81,13 @@ def detection(people: int, seed: int, kind: str, change: Change) -> tuple[int, l
     return quiet, delays
 
 
+def silences(people: int, seed: int) -> tuple[int, float]:
+    """Runs of days without data that are told although nothing is broken: days are left out by chance alone."""
+    missing = np.random.default_rng(seed).random((people, DAYS)) < Life().missing
+    runs = [len(run) for row in missing for run in "".join("x" if one else " " for one in row).split()]
+    return sum(run >= Settings().trend.silent_days for run in runs), people * DAYS / 30.0
+
+
 def rate(count: int, months: float) -> str:
     """Alerts per person-month with the interval of a Poisson count (Garwood 1936), and person-months to one."""
     low = chi2.ppf(0.025, 2 * count) / 2 if count else 0.0
@@ -101,6 +108,8 @@ def main(arguments: Sequence[str]) -> None:
         for kind in KINDS:
             print(f"  {kind:10} {rate(found[kind], months)}")
         print(f"  {'any':10} {rate(sum(found.values()), months)}", flush=True)
+    told, months = silences(20 * people, seed)
+    print(f"silent, days left out by chance alone ({100 * Life().missing:g} %): {rate(told, months)}")
     print("\nchange on day 44: share found within 28 days, median delay in days")
     for name, (kind, change) in CHANGES.items():
         quiet, delays = detection(people, seed + 10_000, kind, change)

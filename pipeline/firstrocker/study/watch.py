@@ -84,19 +84,18 @@ def level_of(values: FloatArray, variances: FloatArray) -> Level:
 
 
 def _between(values: FloatArray, variances: FloatArray, spread: float) -> float:
-    def excess(between: float) -> float:
-        weights = 1.0 / (variances + between)
-        return float(weights @ (values - weights @ values / weights.sum()) ** 2) - (len(values) - 1)
-
-    low, high = 1e-9 * spread, spread
-    if spread <= 0.0 or excess(low) <= 0.0:
+    """Newton's steps from zero: the weighted sum of squares falls, ever more slowly, so that they never overshoot."""
+    if spread <= 0.0:
         return 0.0
-    while excess(high) > 0.0:
-        high *= 2.0
-    for _ in range(40):
-        middle = 0.5 * (low + high)
-        low, high = (middle, high) if excess(middle) > 0.0 else (low, middle)
-    return 0.5 * (low + high)
+    between = 1e-9 * spread
+    for _ in range(60):
+        weights = 1.0 / (variances + between)
+        weighted = weights * (values - weights @ values / weights.sum()) ** 2
+        excess = float(weighted.sum()) - (len(values) - 1)
+        if excess <= 1e-9 * len(values):
+            break
+        between += excess / float(weights @ weighted)
+    return 0.0 if between <= 1e-9 * spread else between
 
 
 def cusum(steps: FloatArray) -> FloatArray:
