@@ -7,6 +7,7 @@ TABLES: dict[str, str] = {
     "curves": "101 rows per stride whose two heel strikes are known: 0 to 100 % of it.",
     "summary": "One row per walk, side and measure, over the strides that count (`steady`).",
     "comparison": "One row per side, measure and pair: `unbraced` and `braced`, and each two walks (`walk:<walk>`).",
+    "wear": "One row per walk and sensor: how long it recorded, was worn, and saw its person walk.",
     "sessions": "`cohort/` only: one row per session.",
     "effects": "`cohort/` only: one row per leg, question and measure: what a brace or more resistance does.",
     "people": "`cohort/` only: one row per person, leg and measure: unbraced, braced and the difference.",
@@ -16,7 +17,6 @@ TABLES: dict[str, str] = {
     "days": "`digest` only: one row per person, side, condition, setting, measure and day.",
     "trends": "`digest` only: one row per person, side, condition, setting and measure, over all days.",
     "alerts": "`digest` only: one row per alert, those that are over included.",
-    "wear": "Sessions of days at home only: one row per log, how long its sensor was worn.",
 }
 """What one row is, by table."""
 
@@ -76,6 +76,14 @@ COLUMNS: dict[str, tuple[str, str]] = {
         "higher or lower (the interval leaves out zero and the difference exceeds the smallest real change), no clear "
         "change, or too few strides.",
     ),
+    "segment": ("", "foot or shank."),
+    "recorded_s": ("s", "Time that holds samples."),
+    "worn_s": (
+        "s",
+        "Of it, what is not lying still in one direction for `day.unworn_min_s` or longer; a leg that its person keeps "
+        "still for as long counts as not wearing. Null where it cannot be told.",
+    ),
+    "walking_s": ("s", "Sum of the side's stride times, strides left out included; null where none was found."),
     "affected_side": ("", "As the session file says; null where it could not be read."),
     "status": ("", "ok, flagged or rejected."),
     "walks": ("", "Walks in the session file."),

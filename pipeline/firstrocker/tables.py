@@ -115,6 +115,15 @@ SESSIONS = _schema(
 )
 
 
+WEAR = _schema(
+    [
+        *[pa.field(name, pa.string()) for name in ("subject", "session", "walk", "segment", "side")],
+        *[pa.field(name, pa.float64()) for name in ("recorded_s", "worn_s", "walking_s")],
+    ],
+    "wear",
+)
+
+
 def _described(name: str, columns: dict[str, tuple[pa.DataType, str]]) -> pa.Schema:
     """A schema whose columns say what they hold, also to whoever reads the file."""
     fields = [pa.field(column, kind, metadata={"description": words}) for column, (kind, words) in columns.items()]
@@ -230,19 +239,5 @@ SPM = _described(
         "threshold": (_REAL, "height of t that chance reaches anywhere along the stride at the corrected level"),
         "cluster": (_WHOLE, "number of the stretch over the threshold that this percent lies in; null outside"),
         "p_value": (_REAL, "of that stretch, not corrected for the number of curves"),
-    },
-)
-
-WEAR = _described(
-    "wear",
-    {
-        "subject": (_TEXT, "the person"),
-        "session": (_TEXT, "the session"),
-        "walk": (_TEXT, "the walk"),
-        "segment": (_TEXT, "foot or shank"),
-        "side": (_TEXT, "left or right"),
-        "recorded_s": (_REAL, "length of the recording"),
-        "worn_s": (_REAL, "of it, while the sensor was worn; null where that cannot be had"),
-        "walking_s": (_REAL, "of it, while the person walked"),
     },
 )

@@ -11,6 +11,7 @@ from firstrocker.table_words import COLUMNS, EXAMPLES, OF_TABLE, TABLES
 SCHEMAS: dict[str, pa.Schema] = {
     "strides": tables.STRIDES,
     "curves": tables.CURVES,
+    "wear": tables.WEAR,
     "summary": tables.SUMMARY,
     "comparison": tables.COMPARISON,
     "sessions": tables.SESSIONS,
@@ -22,7 +23,6 @@ SCHEMAS: dict[str, pa.Schema] = {
     "days": tables_days.DAYS,
     "trends": tables_days.TRENDS,
     "alerts": tables_days.ALERTS,
-    "wear": tables.WEAR,
 }
 FILES = {"cohort_curves": "cohort/curves"} | {name: f"nightly/{name}" for name in ("days", "trends", "alerts")}
 """Names of files that are not those of their schemas."""

@@ -174,6 +174,19 @@ def test_an_inbox_is_told_once_per_session_and_cause() -> None:
     assert intake_lines(None) == []
 
 
+def test_with_an_inbox_new_is_what_came_in_last_however_late() -> None:
+    late = date(2026, 4, 20)
+    rows = [alert("P1", first_day=late, new=False), alert("P2")]
+    sessions = [session(one, day=day) for one in ("P1", "P2") for day in (late, TODAY)]
+    came = [{"path": "x", "subject": "P1", "session": "20260420", "state": "taken", "new": True}]
+    words = plain(page(["P1", "P2"], alerts=rows, sessions=sessions, intake=came))
+    assert "1 new alert, 1 standing from before." in words
+    assert words.index("new P1 : slaps") < words.index("P2 : slaps")
+    assert "raised by what came in last" in words
+    without = [{"path": "x", "subject": "P1", "session": "20260420", "state": "taken"}]
+    assert "new P2 : slaps" in plain(page(["P1", "P2"], alerts=rows, sessions=sessions, intake=without))
+
+
 def test_a_small_line_breaks_where_days_are_missing_and_stays_inside() -> None:
     points = [(1, 5.0), (2, 6.0), (3, 4.0), (9, 5.0), (10, 7.0)]
     drawn = str(spark(points, first=2, last=10, level=5.0, since=9, name="x", words="<&"))

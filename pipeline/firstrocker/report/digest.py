@@ -72,7 +72,12 @@ class Given:
 def render_digest(given: Given) -> str:
     """One page for one morning, as HTML that needs nothing else. "Today" is the last day of the data."""
     today = max((one.day for one in given.sessions), default=None)
-    alerts = [row for row in given.alerts.to_pylist() if row["standing"]]
+    arrived = arrivals(given.intake, given.sessions)
+    alerts = [
+        row if arrived is None else row | {"new": (row["subject"], row["first_day"]) in arrived}
+        for row in given.alerts.to_pylist()
+        if row["standing"]
+    ]
     silent = [row for row in alerts if row["kind"] == "silent"]
     raised = sorted(
         (row for row in alerts if row["kind"] != "silent"),
@@ -103,6 +108,7 @@ def render_digest(given: Given) -> str:
             intake=waiting[:MOST_LINES],
             more_intake=waiting[MOST_LINES:],
             counts=_counts(given.intake),
+            by_arrival=arrived is not None,
             undated=given.undated,
             columns=list(COLUMNS.values()),
             shown_days=SHOWN_DAYS,
@@ -110,6 +116,20 @@ def render_digest(given: Given) -> str:
             percent=f"{100 * given.confidence:.3g}",
         )
     )
+
+
+def arrivals(intake: Sequence[Row] | None, sessions: Sequence[DigestSession]) -> frozenset[tuple[str, date]] | None:
+    """(person, day) of what came in by the last look at the inbox; None where the table does not say.
+
+    An alert raised by such a day is new, however late the day arrived; without an inbox, one raised by the person's
+    last day is.
+    """
+    if not intake or not any("new" in row for row in intake):
+        return None
+    came = {
+        (row.get("subject"), row.get("session")) for row in intake if row.get("new") and row.get("state") == "taken"
+    }
+    return frozenset((one.subject, one.day) for one in sessions if (one.subject, one.session) in came)
 
 
 def intake_lines(intake: Sequence[Row] | None) -> list[str]:
@@ -263,7 +283,7 @@ def _cell(
 
 def _link(subject: str, sessions: Sequence[DigestSession]) -> str:
     """The person's page over days, or their one session's; empty where that was not made."""
-    mine = [one for one in sessions if one.subject == subject]
+    mine = [one for one in sessions if one.subject == subject and one.status != "failed"]
     if len(mine) > 1:
         return f"../sub-{subject}/course.html"
-    return "" if mine[0].status == "failed" else f"../sub-{subject}/ses-{mine[0].session}/report.html"
+    return f"../sub-{subject}/ses-{mine[0].session}/report.html" if mine else ""
