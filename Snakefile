@@ -24,6 +24,7 @@ include: "pipeline/rules/demo.smk"
 include: "pipeline/rules/session.smk"
 include: "pipeline/rules/course.smk"
 include: "pipeline/rules/cohort.smk"
+include: "pipeline/rules/trend.smk"
 include: "pipeline/rules/validate.smk"
 
 

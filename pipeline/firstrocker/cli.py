@@ -103,6 +103,14 @@ def _parser() -> argparse.ArgumentParser:
     _add_folders(cohort)
     _add_settings(cohort)
 
+    trend = add("trend", commands.trend, "each person's days at home, where they go, and alerts")
+    _add_folders(trend)
+    _add_settings(trend)
+
+    digest = add("digest", commands.digest, "the page of the morning over the tables of trend")
+    _add_folders(digest)
+    _add_settings(digest)
+
     settings = add("settings", commands.settings, "print every setting")
     form = settings.add_mutually_exclusive_group()
     form.add_argument("--yaml", dest="form", action="store_const", const="yaml", help="as config/config.yaml (default)")

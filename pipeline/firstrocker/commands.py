@@ -157,6 +157,20 @@ def cohort(options: argparse.Namespace) -> None:
     make_cohort(options.study, options.results, settings=_read_settings(options.settings))
 
 
+def trend(options: argparse.Namespace) -> None:
+    """``firstrocker trend``."""
+    from firstrocker.steps.trend import make_trend
+
+    make_trend(options.study, options.results, settings=_read_settings(options.settings))
+
+
+def digest(options: argparse.Namespace) -> None:
+    """``firstrocker digest``."""
+    from firstrocker.steps.digest import make_digest
+
+    make_digest(options.study, options.results, settings=_read_settings(options.settings))
+
+
 def settings(options: argparse.Namespace) -> None:
     """``firstrocker settings``."""
     from firstrocker.settings_text import settings_markdown, settings_schema, settings_yaml, write_settings

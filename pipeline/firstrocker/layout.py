@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 from collections.abc import Mapping
 from dataclasses import dataclass
+from datetime import date
 from pathlib import Path
 from typing import Any
 
@@ -15,6 +16,8 @@ STRIDES_FILES = ("strides.parquet", "curves.parquet", "wear.parquet", "quality.j
 STUDY_FILES = ("summary.parquet", "comparison.parquet", "report.html", "letter.html")
 COURSE = "course.html"
 """In a person's folder: the page over all sessions."""
+NIGHTLY = "nightly"
+"""Folder of a results folder with what is watched over days."""
 MADE = ".made"
 """Folder of a results folder with what its parts were made from, and its locks."""
 
@@ -44,6 +47,19 @@ def session_name(folder: Path) -> SessionName:
     SessionName(subject='P01', session='20260302')
     """
     return SessionName(folder.parent.name.removeprefix("sub-"), folder.name.removeprefix("ses-"))
+
+
+def session_day(label: str) -> date | None:
+    """The date that a session's label begins with, None where it begins with none.
+
+    >>> session_day("20260302"), session_day("20260302T0915"), session_day("20260231"), session_day("first")
+    (datetime.date(2026, 3, 2), datetime.date(2026, 3, 2), None, None)
+    """
+    found = re.match(r"(\d{4})(\d\d)(\d\d)(?!\d)", label)
+    try:
+        return date(*(int(part) for part in found.groups())) if found else None
+    except ValueError:
+        return None
 
 
 def part_name(first: SessionName, last: SessionName) -> str:

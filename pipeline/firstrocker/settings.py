@@ -17,6 +17,7 @@ from firstrocker.model import FilterName
 from firstrocker.settings_bids import BidsSettings
 from firstrocker.settings_day import DaySettings
 from firstrocker.settings_fields import Section, setting
+from firstrocker.settings_trend import TrendSettings
 
 
 class SignalSettings(Section):
@@ -203,6 +204,7 @@ class Settings(Section):
     motion: MotionSettings = Field(default_factory=MotionSettings, description="How foot and shank moved.")
     gait: GaitSettings = Field(default_factory=GaitSettings, description="Strides and their measures.")
     study: StudySettings = Field(default_factory=StudySettings, description="Summary and comparison.")
+    trend: TrendSettings = Field(default_factory=TrendSettings, description="Days at home: trends and alerts.")
     bids: BidsSettings = Field(default_factory=BidsSettings, description="How a Motion-BIDS dataset's labels read.")
 
 

@@ -14,6 +14,9 @@ TABLES: dict[str, str] = {
     "reliability": "`cohort/` only: one row per leg, measure, condition and kind of repeat: how well repeats agree.",
     "cohort_curves": "`cohort/` only: one row per leg, person, condition and percent of stride: mean curves.",
     "spm": "`cohort/` only: one row per leg, curve and percent: whole curves compared, unbraced and braced.",
+    "days": "`digest` only: one row per person, side, condition, setting, measure and day.",
+    "trends": "`digest` only: one row per person, side, condition, setting and measure, over all days.",
+    "alerts": "`digest` only: one row per alert, those that are over included.",
 }
 """What one row is, by table."""
 

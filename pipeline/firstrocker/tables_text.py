@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pyarrow as pa
 
-from firstrocker import tables
+from firstrocker import tables, tables_days
 from firstrocker.measures import BY_COLUMN, MEASURES
 from firstrocker.table_words import COLUMNS, EXAMPLES, OF_TABLE, TABLES
 
@@ -20,10 +20,13 @@ SCHEMAS: dict[str, pa.Schema] = {
     "reliability": tables.RELIABILITY,
     "cohort_curves": tables.COHORT_CURVES,
     "spm": tables.SPM,
+    "days": tables_days.DAYS,
+    "trends": tables_days.TRENDS,
+    "alerts": tables_days.ALERTS,
 }
-FILES = {"cohort_curves": "cohort/curves"}
+FILES = {"cohort_curves": "cohort/curves"} | {name: f"nightly/{name}" for name in ("days", "trends", "alerts")}
 """Names of files that are not those of their schemas."""
-_TYPES = {"string": "string", "double": "float", "int64": "int", "bool": "bool"}
+_TYPES = {"string": "string", "double": "float", "int64": "int", "bool": "bool", "date32[day]": "date"}
 _TWINS = "`<measure>_se`"
 
 

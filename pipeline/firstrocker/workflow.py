@@ -15,9 +15,9 @@ from pathlib import Path
 from typing import Any
 
 from firstrocker.errors import FirstrockerError, SettingsError
-from firstrocker.files import compact_json, sha256_of_json
+from firstrocker.files import compact_json, sha256_of, sha256_of_json
 from firstrocker.guard import begin_run, stop_promptly
-from firstrocker.layout import MADE, PART, SessionName, find_sessions, gravest_finding, part_ends, part_name
+from firstrocker.layout import MADE, NIGHTLY, PART, SessionName, find_sessions, gravest_finding, part_ends, part_name
 from firstrocker.settings import Settings, load_settings
 from firstrocker.sources import source_hash
 from firstrocker.stamps import Stamp, made_stamp, recipe_of, steps_to_make, wanted_stamp
@@ -126,6 +126,10 @@ class Plan:
             f"{self.results}/cohort/report.html"
         ]
 
+    def nightly(self, name: str) -> str:
+        """A file of what is watched over days."""
+        return f"{self.results}/{NIGHTLY}/{name}"
+
     # What there is to make.
 
     @cached_property
@@ -166,6 +170,12 @@ class Plan:
         """Fingerprint of all that the sessions' results are made from."""
         self._wait_for_demo(checkpoints)
         return sha256_of_json([[name.folder, stamp.study] for name, stamp in self.wanted.items()])[:16]
+
+    def intake_stamp(self, checkpoints: Any) -> str:
+        """Fingerprint of what is known of an inbox once the sessions are; empty without one."""
+        self.sessions_stamp(checkpoints)
+        told = Path(self.nightly("intake.parquet"))
+        return sha256_of(told)[:16] if told.is_file() else ""
 
     def threads(self, wildcards: Any) -> int:
         """How many sessions a job makes at a time: all cores here; on a cluster what the profile says, else four."""

@@ -132,3 +132,16 @@ def test_closing_lines_name_what_someone_should_look_at(home: Path, study: Path,
         "sub-P02/ses-1: rejected: No log. Mend it. (1 more in quality.json)",
         "sub-P03/ses-1: flagged: walk a: A gap. Mend it.",
     ]
+
+
+def test_what_an_inbox_holds_is_part_of_what_the_page_of_the_morning_is_made_from(
+    home: Path, study: Path, tmp_path: Path
+) -> None:
+    plan = Plan.from_config({"study": str(study), "results": str(tmp_path / "results")}, home=home)
+    told = Path(plan.nightly("intake.parquet"))
+    assert plan.intake_stamp(None) == ""
+    told.parent.mkdir(parents=True)
+    told.write_bytes(b"one")
+    first = plan.intake_stamp(None)
+    told.write_bytes(b"two")
+    assert "" != first != plan.intake_stamp(None)

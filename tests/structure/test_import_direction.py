@@ -11,16 +11,17 @@ from firstrocker.sources import imports_of, module_path
 from structure.tree import leg_of, module_name, modules, tree_of
 
 LEGS = ["signals", "motion", "gait", "study", "report"]
-SHARED = {"", "errors", "model", "measures", "tables"}
+SHARED = {"", "errors", "model", "measures", "tables", "tables_days"}
 SHELL = {
     "bids": {"signals", "files"},
     "chain": {*LEGS[:4], "settings"},
     "day": {*LEGS[:3], "chain", "settings", "settings_day"},
     "synth": {*LEGS[:4], "chain", "settings", "layout", "files"},
-    "settings": {"settings_bids", "settings_day", "settings_fields"},
+    "settings": {"settings_bids", "settings_day", "settings_fields", "settings_trend"},
     "settings_bids": {"settings_fields"},
     "settings_day": {"settings_fields"},
     "settings_fields": set(),
+    "settings_trend": {"settings_fields"},
     "settings_text": {"settings", "files", "tables_text"},
     "tables_text": {"table_words"},
     "table_words": set(),

@@ -1,0 +1,289 @@
+"""The page of the morning: what needs a person's eye today, then everyone in a line."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from datetime import date
+from typing import Any
+
+import pyarrow as pa
+
+from firstrocker.report.alert_words import (
+    alert_sentence,
+    amount,
+    day_words,
+    harmless_words,
+    leg_words,
+    rates_sentence,
+    silence_words,
+)
+from firstrocker.report.figures.spark import spark
+from firstrocker.report.numbers import NONE
+from firstrocker.report.page import environment
+
+Row = Mapping[str, Any]
+
+MOST_PEOPLE, MOST_ALERTS, MOST_LINES, MOST_LETTERS = 30, 7, 3, 200
+"""People in the table, alerts and other lines that are shown open, the rest in lists that open, off paper; letters of a
+line, whose whole stands behind its link."""
+PAPER = 48.0
+"""Rows of the table that a sheet has room for beside the words that are always there; alerts and lines take of it."""
+SHOWN_DAYS = 42
+COLUMNS = {
+    "slap_share": "Slaps",
+    "toe_clearance_min_mm": "Toe clearance",
+    "low_pass_share": "Near-scuffs",
+    "worn_h": "Worn",
+}
+DRAWN = ("slap_share", "toe_clearance_min_mm", "worn_h")
+_RECENT = 3  # days before the last one whose rejected sessions are still shown
+
+
+@dataclass(frozen=True)
+class DigestSession:
+    """A dated session: day, status of its quality.json (``failed`` where it has none), gravest finding in words."""
+
+    subject: str
+    session: str
+    day: date
+    status: str
+    finding: str
+
+
+@dataclass(frozen=True)
+class Given:
+    """All that the page shows.
+
+    days, trends, alerts: the three tables. sessions: all that are dated. undated: folders whose label has no date.
+    intake: rows of the inbox's table, None without one.
+    """
+
+    days: pa.Table
+    trends: pa.Table
+    alerts: pa.Table
+    sessions: Sequence[DigestSession]
+    undated: Sequence[str]
+    intake: Sequence[Row] | None
+    months: float
+    confidence: float
+
+
+def render_digest(given: Given) -> str:
+    """One page for one morning, as HTML that needs nothing else. "Today" is the last day of the data."""
+    today = max((one.day for one in given.sessions), default=None)
+    arrived = arrivals(given.intake, given.sessions)
+    alerts = [
+        row if arrived is None else row | {"new": (row["subject"], row["first_day"]) in arrived}
+        for row in given.alerts.to_pylist()
+        if row["standing"]
+    ]
+    silent = [row for row in alerts if row["kind"] == "silent"]
+    raised = sorted(
+        (row for row in alerts if row["kind"] != "silent"),
+        key=lambda row: (not row["new"], -row["first_day"].toordinal(), row["subject"]),
+    )
+    told = [_alert(row, given.sessions) for row in raised]
+    people = _people(given, alerts, today)
+    bad = _bad_sessions(given.sessions, today)
+    waiting = intake_lines(given.intake)
+    lines = [min(len(some), MOST_LINES) + 0.5 * (len(some) > MOST_LINES) for some in (bad, waiting)]
+    room = PAPER - 3.5 * min(len(told), MOST_ALERTS) - 2.4 * sum(lines) - 2.0 * bool(silent) - 2.0 * bool(given.undated)
+    return (
+        environment()
+        .get_template("digest.html.j2")
+        .render(
+            today=None if today is None else f"{today:%A} {today.day} {today:%B} {today.year}",
+            sessions=sum(one.day == today for one in given.sessions),
+            people=people[:MOST_PEOPLE],
+            more_people=people[MOST_PEOPLE:],
+            on_paper=min(max(int(room), 4), MOST_PEOPLE),
+            alerts=told[:MOST_ALERTS],
+            more_alerts=told[MOST_ALERTS:],
+            new=sum(row["new"] for row in raised),
+            standing=len(raised),
+            silence=silence_words(silent),
+            bad=bad[:MOST_LINES],
+            more_bad=bad[MOST_LINES:],
+            intake=waiting[:MOST_LINES],
+            more_intake=waiting[MOST_LINES:],
+            counts=_counts(given.intake),
+            by_arrival=arrived is not None,
+            undated=given.undated,
+            columns=list(COLUMNS.values()),
+            shown_days=SHOWN_DAYS,
+            rates=rates_sentence(given.months),
+            percent=f"{100 * given.confidence:.3g}",
+        )
+    )
+
+
+def arrivals(intake: Sequence[Row] | None, sessions: Sequence[DigestSession]) -> frozenset[tuple[str, date]] | None:
+    """(person, day) of what came in by the last look at the inbox; None where the table does not say.
+
+    An alert raised by such a day is new, however late the day arrived; without an inbox, one raised by the person's
+    last day is.
+    """
+    if not intake or not any("new" in row for row in intake):
+        return None
+    came = {
+        (row.get("subject"), row.get("session")) for row in intake if row.get("new") and row.get("state") == "taken"
+    }
+    return frozenset((one.subject, one.day) for one in sessions if (one.subject, one.session) in came)
+
+
+def intake_lines(intake: Sequence[Row] | None) -> list[str]:
+    """What of the inbox needs someone, or waits: by whose session it is, with its reason and remedy.
+
+    Read leniently: a table without a column says nothing of it.
+    """
+    lines: dict[str, None] = {}
+    for row in intake or ():
+        state = row.get("state")
+        if state not in ("quarantined", "waiting") and not row.get("needs_person"):
+            continue
+        named = "/".join(part for part in (row.get("subject"), row.get("session")) if part)
+        where = named or str(row.get("path") or "?")
+        said = " ".join(part for part in (row.get("reason"), row.get("remedy")) if part)
+        lines.setdefault(_short(f"{where}: {state}. {said}".strip()))
+    return sorted(lines, key=lambda line: ": waiting." in line)
+
+
+def _short(words: str) -> str:
+    return words if len(words) <= MOST_LETTERS else words[: MOST_LETTERS - 1].rstrip() + "\u2026"
+
+
+def _counts(intake: Sequence[Row] | None) -> str:
+    """How many files of the inbox are in each state; empty without an inbox."""
+    states: dict[str, int] = {}
+    for row in intake or ():
+        states[str(row.get("state"))] = states.get(str(row.get("state")), 0) + 1
+    return ", ".join(f"{count} {state}" for state, count in sorted(states.items()))
+
+
+def _alert(row: Row, sessions: Sequence[DigestSession]) -> dict[str, Any]:
+    flagged = {
+        one.day
+        for one in sessions
+        if one.subject == row["subject"] and one.status == "flagged" and row["since_day"] <= one.day <= row["first_day"]
+    }
+    return {
+        "subject": row["subject"],
+        "link": _link(row["subject"], sessions),
+        "new": row["new"],
+        "sentence": alert_sentence(row),
+        "raised": day_words(row["first_day"]),
+        "harmless": harmless_words(row, flagged=len(flagged)),
+    }
+
+
+def _bad_sessions(sessions: Sequence[DigestSession], today: date | None) -> list[dict[str, str]]:
+    """Sessions of the last days that were rejected or failed, the last first."""
+    if today is None:
+        return []
+    bad = [one for one in sessions if one.status in ("rejected", "failed") and (today - one.day).days <= _RECENT]
+    return [
+        {
+            "who": f"{one.subject}, {day_words(one.day)}",
+            "link": f"../sub-{one.subject}/ses-{one.session}/report.html" if one.status == "rejected" else "",
+            "words": _short(f"{one.status}. {one.finding}".strip()),
+        }
+        for one in sorted(bad, key=lambda one: (-one.day.toordinal(), one.subject))
+    ]
+
+
+def _people(given: Given, alerts: Sequence[Row], today: date | None) -> list[dict[str, Any]]:
+    """A line per person, those with an alert first."""
+    standing: dict[str, list[Row]] = {}
+    for row in alerts:
+        standing.setdefault(row["subject"], []).append(row)
+    trends: dict[str, list[Row]] = {}
+    for row in given.trends.to_pylist():
+        if row["watched"]:
+            trends.setdefault(row["subject"], []).append(row)
+    points = _points(given.days)
+    people = []
+    for subject in dict.fromkeys(one.subject for one in given.sessions):
+        last = max(one.day for one in given.sessions if one.subject == subject)
+        mine = _current(trends.get(subject, []))
+        leg = next((leg_words(row) for row in mine.values() if row["side"]), "")
+        known = next((row for row in mine.values() if row["side"] and row["days"] and row["baseline"] is None), None)
+        people.append(
+            {
+                "subject": subject,
+                "link": _link(subject, given.sessions),
+                "last": day_words(last),
+                "late": last != today,
+                "leg": leg,
+                "baseline": "" if known is None else f"baseline: day {known['baseline_days']}",
+                "alerts": len(standing.get(subject, [])),
+                "new": any(row["new"] for row in standing.get(subject, [])),
+                "cells": [
+                    _cell(measure, mine.get(measure), points, standing.get(subject, []), today) for measure in COLUMNS
+                ],
+            }
+        )
+    return sorted(people, key=lambda one: (not one["new"], not one["alerts"], one["subject"]))
+
+
+def _current(trends: Sequence[Row]) -> dict[str, Row]:
+    """Measure -> the series of the leg that was walked last, and of those the one with most days."""
+    found: dict[str, Row] = {}
+    for row in trends:
+        key = (row["last_day"] or date.min, row["days"])
+        before = found.get(row["measure"])
+        if before is None or key > (before["last_day"] or date.min, before["days"]):
+            found[row["measure"]] = row
+    return found
+
+
+def _points(days: pa.Table) -> dict[tuple[Any, ...], list[tuple[int, float]]]:
+    found: dict[tuple[Any, ...], list[tuple[int, float]]] = {}
+    for row in days.to_pylist():
+        if row["measure"] in DRAWN and row["value"] is not None:
+            found.setdefault(_key(row), []).append((row["day"].toordinal(), row["value"]))
+    return found
+
+
+def _key(row: Row) -> tuple[Any, ...]:
+    return tuple(row[name] for name in ("subject", "side", "condition", "setting", "resistance", "measure"))
+
+
+def _cell(
+    measure: str,
+    trend: Row | None,
+    points: Mapping[tuple[Any, ...], list[tuple[int, float]]],
+    alerts: Sequence[Row],
+    today: date | None,
+) -> dict[str, Any]:
+    if trend is None or not trend["days"] or today is None:
+        return {"text": NONE, "from": "", "alert": False, "picture": ""}
+    own = [row["since_day"].toordinal() for row in alerts if row["measure"] == measure and _key(row) == _key(trend)]
+    baseline = amount(measure, trend["baseline"]) if trend["baseline"] is not None else ""
+    text = amount(measure, trend["last_week"])
+    label = COLUMNS[measure]
+    return {
+        "text": text,
+        "from": baseline,
+        "alert": bool(own),
+        "picture": spark(
+            points.get(_key(trend), ()),
+            first=today.toordinal() - SHOWN_DAYS + 1,
+            last=today.toordinal(),
+            level=trend["baseline"],
+            since=min(own) if own else None,
+            name=f"{trend['subject']}-{measure}",
+            words=f"{label} of {trend['subject']}: median of the last seven days {text}"
+            + (f", baseline {baseline}" if baseline else ""),
+        )
+        if measure in DRAWN
+        else "",
+    }
+
+
+def _link(subject: str, sessions: Sequence[DigestSession]) -> str:
+    """The person's page over days, or their one session's; empty where that was not made."""
+    mine = [one for one in sessions if one.subject == subject and one.status != "failed"]
+    if len(mine) > 1:
+        return f"../sub-{subject}/course.html"
+    return f"../sub-{subject}/ses-{mine[0].session}/report.html" if mine else ""
