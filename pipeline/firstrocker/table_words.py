@@ -13,6 +13,7 @@ TABLES: dict[str, str] = {
     "reliability": "`cohort/` only: one row per leg, measure, condition and kind of repeat: how well repeats agree.",
     "cohort_curves": "`cohort/` only: one row per leg, person, condition and percent of stride: mean curves.",
     "spm": "`cohort/` only: one row per leg, curve and percent: whole curves compared, unbraced and braced.",
+    "intake": "Nightly runs with an inbox only: one row per file of the inbox, as the last look left it.",
 }
 """What one row is, by table."""
 

@@ -19,8 +19,9 @@ SCHEMAS: dict[str, pa.Schema] = {
     "reliability": tables.RELIABILITY,
     "cohort_curves": tables.COHORT_CURVES,
     "spm": tables.SPM,
+    "intake": tables.INTAKE,
 }
-FILES = {"cohort_curves": "cohort/curves"}
+FILES = {"cohort_curves": "cohort/curves", "intake": "nightly/intake"}
 """Names of files that are not those of their schemas."""
 _TYPES = {"string": "string", "double": "float", "int64": "int", "bool": "bool"}
 _TWINS = "`<measure>_se`"
