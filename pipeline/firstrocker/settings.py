@@ -16,6 +16,7 @@ from firstrocker.errors import SettingsError
 from firstrocker.model import FilterName
 from firstrocker.settings_bids import BidsSettings
 from firstrocker.settings_fields import Section, setting
+from firstrocker.settings_nightly import NightlySettings
 
 
 class SignalSettings(Section):
@@ -202,6 +203,7 @@ class Settings(Section):
     gait: GaitSettings = Field(default_factory=GaitSettings, description="Strides and their measures.")
     study: StudySettings = Field(default_factory=StudySettings, description="Summary and comparison.")
     bids: BidsSettings = Field(default_factory=BidsSettings, description="How a Motion-BIDS dataset's labels read.")
+    nightly: NightlySettings = Field(default_factory=NightlySettings, description="How an inbox is taken in.")
 
 
 SECTIONS: dict[str, type[Section]] = {name: type(getattr(Settings(), name)) for name in Settings.model_fields}

@@ -15,7 +15,7 @@ from pathlib import Path
 PACKAGE = "firstrocker"
 ROOT = Path(__file__).resolve().parent
 
-NOT_SOURCES = frozenset(f"firstrocker.settings{part}" for part in ("", "_bids", "_fields", "_text"))
+NOT_SOURCES = frozenset(f"firstrocker.settings{part}" for part in ("", "_bids", "_fields", "_nightly", "_text"))
 """A setting's value stands in the params of the rules that use it; the text around it changes no result."""
 
 

@@ -238,7 +238,7 @@ INTAKE_STATES = ("arrived", "waiting", "duplicate", "quarantined", "taken")
 INTAKE = _described(
     "intake",
     {
-        "path": (_TEXT, "the file below the inbox, or below the study where the inbox no longer holds it"),
+        "path": (_TEXT, "the file, below the inbox"),
         "kind": (_TEXT, "log, session (its session.yaml), home (a standing description), sidecar, other"),
         "subject": (_TEXT, "the person whose folder it lies in; null outside"),
         "session": (_TEXT, "the session it belongs to; null where that is not known"),
