@@ -5,6 +5,7 @@ from __future__ import annotations
 import shutil
 from collections.abc import Mapping, Sequence
 from contextlib import suppress
+from dataclasses import replace
 from pathlib import Path
 
 from firstrocker.inbox.home import ABOUT
@@ -48,7 +49,8 @@ def sort_session(sorting: Sorting, name: SessionName, files: Mapping[str, str]) 
         _wait(sorting, name, files, hindered)
     elif problem is not None:
         late = sorting.long(paths) or problem.state == "quarantined"
-        _say(sorting, name, files, problem if late else Verdict("waiting", problem.reason))
+        late_verdict = replace(problem, state="quarantined")
+        _say(sorting, name, files, late_verdict if late else Verdict("waiting", problem.reason))
     else:
         _whole(sorting, name, files, logs)
 

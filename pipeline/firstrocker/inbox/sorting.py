@@ -149,8 +149,7 @@ class Sorting:
 
     def _second(self, first: Held) -> Verdict:
         told = f"It is byte for byte {first}, which was taken before."
-        there = any(path == str(first) or path.endswith(f"/{first.file}") for path in self.seen)
-        if there:
+        if not {str(first), f"sub-{first.name.subject}/{first.file}"}.isdisjoint(self.seen):
             return Verdict("duplicate", told, copy_of=str(first))
         remedy = f"If that one's place was wrong, delete {first.name.folder} in the study; this one is taken then."
         return Verdict("duplicate", told, remedy, True, str(first))
@@ -174,7 +173,7 @@ def read_contents(inbox: Path, seen: Iterable[Seen], ledger: Ledger, *, now: flo
     """Take the fingerprint of every file that has come to rest; one that changes meanwhile has not."""
     for one in seen:
         fact = ledger.inbox[one.path]
-        if one.sort != "file" or fact.sha256 or not one.path.startswith("sub-") or not rested(fact, now, settle_s):
+        if one.sort != "file" or fact.sha256 or not _is_ours(one.path) or not rested(fact, now, settle_s):
             continue
         try:
             fact.sha256, fact.trouble = sha256_of(inbox / one.path), ""
@@ -187,6 +186,10 @@ def read_contents(inbox: Path, seen: Iterable[Seen], ledger: Ledger, *, now: flo
         if mark != one.mark:
             fact.sha256, fact.same_since = "", now
             fact.mark = mark or fact.mark
+
+
+def _is_ours(path: str) -> bool:
+    return path.startswith("sub-") or "/" not in path
 
 
 def subject_of(path: str) -> str:
