@@ -1,0 +1,118 @@
+"""Whatever comes in in whatever order, grows, is sent again, or finds the intake killed: the study ends the same."""
+
+from __future__ import annotations
+
+import os
+from collections.abc import Callable
+from pathlib import Path
+from typing import Any
+from unittest import mock
+
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from firstrocker.signals.session import load_session
+from nightly.conftest import quick_folder
+from nightly.inboxes import HOME, SESSION, Place, held, log_text, write
+
+FILES: dict[str, str] = {
+    "sub-P01/ses-1/session.yaml": SESSION.format(subject="P01", session="1"),
+    "sub-P01/ses-1/a_foot.csv": log_text(1),
+    "sub-P01/ses-1/a_shank.csv": log_text(2),
+    "sub-P02/home.yaml": HOME.format(subject="P02"),
+    "sub-P02/20260302_foot_m.csv": log_text(3),
+    "sub-P02/20260302_shank_m.csv": log_text(4),
+    "sub-P02/20260303_foot_m.csv": log_text(5),
+    "sub-P02/20260303_shank_m.csv": log_text(6),
+}
+"""What the inbox holds in the end."""
+LOGS = sorted(path for path in FILES if path.endswith(".csv"))
+
+
+class Killed(BaseException):
+    """The intake ends where it stands, as if it had been killed."""
+
+
+def looked(place: Place, *, dies_at: int | None = None) -> None:
+    """A look that dies before its so-manieth step that touches the disk for good; the inbox stays as it is."""
+    left = [-1 if dies_at is None else dies_at]
+
+    def stepping(real: Callable[..., Any]) -> Callable[..., Any]:
+        def step(*arguments: Any) -> Any:
+            if left[0] == 0:
+                raise Killed
+            left[0] -= 1
+            return real(*arguments)
+
+        return step
+
+    before = held(place.inbox)
+    with mock.patch("os.fsync", stepping(os.fsync)), mock.patch("os.replace", stepping(os.replace)):
+        try:
+            place.look(12)
+        except Killed:
+            assert dies_at is not None
+    assert held(place.inbox) == before
+
+
+def sessions(place: Place) -> set[str]:
+    """The sessions of the study, none of which lacks what its session file names."""
+    folders = sorted(place.study.glob("sub-*/ses-*"))
+    for folder in folders:
+        assert [
+            log.file for walk in load_session(folder).walks for log in walk.logs if not (folder / log.file).exists()
+        ] == []
+    return {folder.name for folder in folders}
+
+
+Event = Callable[[Place], None]
+arrive = st.sampled_from(sorted(FILES)).map(lambda path: lambda place: write(place.inbox / path, FILES[path]))
+half = st.tuples(st.sampled_from(LOGS), st.integers(0, 40)).map(
+    lambda drawn: lambda place: write(place.inbox / drawn[0], FILES[drawn[0]][: 30 * drawn[1]])
+)
+other = st.sampled_from(LOGS).map(
+    lambda path: lambda place: write(place.inbox / path, log_text(50 + LOGS.index(path), rows=80))
+)
+partial = st.sampled_from(LOGS).map(lambda path: lambda place: write(place.inbox / f"{path}.part", FILES[path][:99]))
+cleared = st.sampled_from(sorted(FILES)).map(lambda path: lambda place: (place.inbox / path).unlink(missing_ok=True))
+night = st.just(lambda place: looked(place))
+killed = st.integers(0, 40).map(lambda step: lambda place: looked(place, dies_at=step))
+events = st.lists(st.one_of(arrive, arrive, half, other, partial, cleared, night, killed, killed), max_size=14)
+
+
+def all_there(place: Place) -> None:
+    for path, text in FILES.items():
+        write(place.inbox / path, text)
+
+
+def undisturbed() -> dict[str, bytes]:
+    with quick_folder() as folder:
+        place = Place(Path(folder))
+        all_there(place)
+        place.look(12)
+        return place.files()
+
+
+WANTED = undisturbed()
+
+
+@settings(max_examples=60)
+@given(st.booleans(), events)
+def test_any_course_of_events_ends_in_the_same_study(begun: bool, course: list[Event]) -> None:
+    assert len(WANTED) == 9
+    with quick_folder() as folder:
+        place, ever = Place(Path(folder)), set[str]()
+        if begun:
+            all_there(place)
+            looked(place)
+        for event in course:
+            event(place)
+            ever |= sessions(place)
+        looked(place)
+        assert ever <= sessions(place), "a session that was taken is gone"
+        for path in place.inbox.rglob("*.part"):
+            path.unlink()
+        all_there(place)
+        looked(place)
+        assert place.files() == WANTED
+        assert not list(place.study.rglob("*.part"))
