@@ -33,8 +33,12 @@ class Killed(BaseException):
     """The intake ends where it stands, as if it had been killed."""
 
 
-def looked(place: Place, *, dies_at: int | None = None) -> None:
-    """A look that dies before its so-manieth step that touches the disk for good; the inbox stays as it is."""
+def looked(place: Place, *, dies_at: int | None = None) -> bool:
+    """A look that dies before its so-manieth step that touches the disk for good, and whether it did.
+
+    The inbox stays as it is.
+    """
+    died = False
     left = [-1 if dies_at is None else dies_at]
 
     def stepping(real: Callable[..., Any]) -> Callable[..., Any]:
@@ -51,8 +55,10 @@ def looked(place: Place, *, dies_at: int | None = None) -> None:
         try:
             place.look(12)
         except Killed:
-            assert dies_at is not None
+            died = True
+    assert dies_at is not None or not died
     assert held(place.inbox) == before
+    return died
 
 
 def sessions(place: Place) -> set[str]:
@@ -116,3 +122,37 @@ def test_any_course_of_events_ends_in_the_same_study(begun: bool, course: list[E
         looked(place)
         assert place.files() == WANTED
         assert not list(place.study.rglob("*.part"))
+
+
+def test_a_log_that_is_sent_back_to_what_it_was_is_taken_again_after_a_kill() -> None:
+    file = "sub-P01/ses-1/a_foot.csv"
+    for dies_at in range(0, 60, 3):
+        with quick_folder() as folder:
+            place = Place(Path(folder))
+            all_there(place)
+            looked(place)
+            write(place.inbox / file, log_text(60))
+            looked(place, dies_at=dies_at)
+            all_there(place)
+            looked(place)
+            assert place.files() == WANTED, f"killed at step {dies_at}"
+
+
+def test_a_kill_at_any_step_of_a_change_loses_nothing() -> None:
+    file, newer = "sub-P01/ses-1/a_foot.csv", log_text(60)
+    steps = 0
+    for dies_at in range(100):
+        with quick_folder() as folder:
+            place = Place(Path(folder))
+            all_there(place)
+            looked(place)
+            for path in FILES:
+                (place.inbox / path).unlink()  # the study holds the only copy but for what is new
+            write(place.inbox / file, newer)
+            killed_at_once = looked(place, dies_at=dies_at)
+            looked(place)
+            assert place.files() == WANTED | {file: newer.encode()}, f"killed at step {dies_at}"
+            steps = dies_at
+            if not killed_at_once:
+                break
+    assert 10 < steps < 99

@@ -37,14 +37,10 @@ class Fact:
 
 @dataclass
 class Ledger:
-    """Facts by path in the inbox; (mark, SHA-256) by path in the study; and the SHA-256 that was last put there.
-
-    The last two differ where someone has mended a file in the study by hand: that is left alone.
-    """
+    """Facts by path in the inbox; and (mark, SHA-256) by path in the study."""
 
     inbox: dict[str, Fact] = field(default_factory=dict)
     study: dict[str, tuple[Mark, str]] = field(default_factory=dict)
-    put: dict[str, str] = field(default_factory=dict)
 
     def see(self, seen: list[Seen], now: float) -> None:
         """Bring the facts in step with the inbox; of a file that changed all but its arrival is forgotten."""
@@ -71,7 +67,6 @@ class Ledger:
             return cls(
                 {name: _fact(fact) for name, fact in data["inbox"].items()},
                 {name: (Mark(*mark), str(sha256)) for name, (mark, sha256) in data["study"].items()},
-                {name: str(sha256) for name, sha256 in data["put"].items()},
             )
         except (OSError, ValueError, TypeError, KeyError):
             return cls()
@@ -80,7 +75,7 @@ class Ledger:
         """Write the ledger, whole or not at all."""
         inbox = {name: asdict(fact) for name, fact in self.inbox.items()}
         study = {name: [list(asdict(mark).values()), sha256] for name, (mark, sha256) in self.study.items()}
-        write_text(path, compact_json({"version": VERSION, "inbox": inbox, "study": study, "put": self.put}))
+        write_text(path, compact_json({"version": VERSION, "inbox": inbox, "study": study}))
 
 
 def _fact(data: Mapping[str, Any]) -> Fact:

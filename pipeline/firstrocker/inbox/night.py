@@ -67,7 +67,6 @@ def _look(inbox: Path, study: Path, *, settle_s: float, patience_s: float, now: 
     sorting = Sorting(inbox, study, by_path, ledger, shelf, now, settle_s, patience_s)
     taken = _take_all(sorting, sort(sorting))
     rows = tuple(_row(sorting, path, taken) for path in by_path)
-    ledger.put = {place: sha256 for place, sha256 in ledger.put.items() if (study / place).is_file()}
     ledger.save(study / LEDGER)
     return Night(rows, tuple(sorted(taken)))
 
@@ -79,7 +78,6 @@ def _take_all(sorting: Sorting, sidecars: list[str]) -> set[SessionName]:
     for path in sidecars:
         try:
             copy_whole(sorting.inbox / path, sorting.study / path, sha256=contents[path])
-            ledger.put[path] = contents[path]
         except (ChangedError, OSError) as error:
             sorting.say([path], _not_taken(error), kind="sidecar")
     taken = set()
@@ -96,7 +94,6 @@ def _take_all(sorting: Sorting, sidecars: list[str]) -> set[SessionName]:
         for file in [*take.files, *([SESSION_FILE] if take.text is not None else [])]:
             place = f"{take.name.folder}/{file}"
             sha256 = sorting.shelf.files(take.name)[file]
-            ledger.put[place] = sha256
             ledger.study[place] = (mark_of(sorting.study / place), sha256)
     return taken
 

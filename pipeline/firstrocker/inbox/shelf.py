@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 from collections.abc import Iterator
 from dataclasses import dataclass
 from pathlib import Path
@@ -10,6 +11,9 @@ from firstrocker.files import sha256_of
 from firstrocker.inbox.ledger import Ledger
 from firstrocker.inbox.look import mark_of
 from firstrocker.layout import SESSION_FILE, SessionName, find_sessions
+
+PUT = ".intake.json"
+"""In each session's folder that was taken: what was put there. The analysis passes over hidden files."""
 
 
 @dataclass(frozen=True)
@@ -54,7 +58,7 @@ class Shelf:
     def has(self, name: SessionName, file: str, sha256: str) -> bool:
         """Whether this content was put there already, even if somebody has mended it there since."""
         there = self.files(name).get(file)
-        return there is not None and sha256 in (there, self._ledger.put.get(f"{name.folder}/{file}"))
+        return there is not None and (there == sha256 or read_put(self._study / name.folder).get(file) == sha256)
 
     def put(self, name: SessionName, file: str, sha256: str) -> None:
         """Count a file in."""
@@ -71,6 +75,15 @@ class Shelf:
             return self.path(name, SESSION_FILE).read_text(encoding="utf-8", errors="replace")
         except OSError:
             return ""
+
+
+def read_put(folder: Path) -> dict[str, str]:
+    """File -> SHA-256 of what was put into a session's folder; it lies in the folder, so that both change as one."""
+    try:
+        put = json.loads((folder / PUT).read_text(encoding="utf-8"))
+    except (OSError, ValueError):
+        return {}
+    return put if isinstance(put, dict) else {}
 
 
 def _files(folder: Path) -> Iterator[tuple[str, Path]]:

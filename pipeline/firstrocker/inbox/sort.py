@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 from dataclasses import dataclass, field
 
+from firstrocker.files import sha256_of
 from firstrocker.inbox.home import NAME, Standings, load_home
 from firstrocker.inbox.sort_loose import sort_loose
 from firstrocker.inbox.sort_sessions import sort_session
@@ -98,8 +99,8 @@ def _standings(sorting: Sorting, subject: str, person: _Person) -> Standings | N
 def _sidecar(sorting: Sorting, path: str) -> bool:
     verdict = sorting.hindrance(path, is_log=False)
     sorting.say([path], verdict or TAKEN, kind="sidecar")
-    place, sha256 = sorting.study / path, sorting.fact(path).sha256
-    return verdict is None and not (place.is_file() and sorting.ledger.put.get(path) == sha256)
+    there = sorting.study / path
+    return verdict is None and not (there.is_file() and sha256_of(there) == sorting.fact(path).sha256)
 
 
 def _astray(sorting: Sorting, path: str, why: str) -> None:

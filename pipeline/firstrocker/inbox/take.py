@@ -7,6 +7,7 @@ session's folder gets its name.
 
 from __future__ import annotations
 
+import hashlib
 import os
 import shutil
 from collections.abc import Mapping
@@ -14,7 +15,8 @@ from contextlib import suppress
 from pathlib import Path
 
 from firstrocker.errors import FirstrockerError
-from firstrocker.files import sha256_of, sync, write_text
+from firstrocker.files import compact_json, sha256_of, sync, write_text
+from firstrocker.inbox.shelf import PUT, read_put
 from firstrocker.inbox.sorting import Take
 from firstrocker.layout import SESSION_FILE
 
@@ -63,6 +65,10 @@ def take_session(take: Take, *, inbox: Path, study: Path, contents: Mapping[str,
         copy_whole(inbox / path, made / file, sha256=contents[path])
     if take.text is not None:
         write_text(made / SESSION_FILE, take.text)
+    told = {file: contents[path] for file, path in take.files.items()}
+    if take.text is not None:
+        told[SESSION_FILE] = hashlib.sha256(take.text.encode()).hexdigest()
+    write_text(made / PUT, compact_json(read_put(made) | told))
     for folder in (made, *(path for path in made.rglob("*") if path.is_dir())):
         sync(folder)
     there.parent.mkdir(parents=True, exist_ok=True)
