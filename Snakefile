@@ -21,6 +21,7 @@ wildcard_constraints:
 
 
 include: "pipeline/rules/demo.smk"
+include: "pipeline/rules/nightly.smk"
 include: "pipeline/rules/session.smk"
 include: "pipeline/rules/course.smk"
 include: "pipeline/rules/cohort.smk"

@@ -96,6 +96,7 @@ def _parser() -> argparse.ArgumentParser:
     sessions.add_argument("--part", required=True, help="the first and the last session, as P01_20260302-P09_20260304")
     sessions.add_argument("--processes", type=int, default=1, help="sessions at a time (default: %(default)s)")
     sessions.add_argument("--log", type=Path, required=True, help="file for what they have to say")
+    sessions.add_argument("--unwatched", action="store_true", help="pass over what failed before and has not changed")
     _add_settings(sessions)
     add("worker", commands.worker, "one of the processes of the command sessions; not for use by hand")
 
@@ -125,8 +126,26 @@ def _parser() -> argparse.ArgumentParser:
     )
     validate.add_argument("--out", type=Path, help="write the table here too, as Markdown")
     validate.add_argument("--processes", type=int, default=1, help="walks analysed at a time (default: 1)")
+    _add_nightly(add)
     _add_clinic(add)
     return parser
+
+
+def _add_nightly(add: Callable[..., argparse.ArgumentParser]) -> None:
+    """The sub-commands of a folder that loggers fill."""
+    intake = add("intake", commands.intake, "take what is whole of an inbox into a study; say what became of the rest")
+    intake.add_argument("--inbox", type=Path, required=True, help="the folder that loggers fill; it is not changed")
+    _add_folders(intake)
+    _add_settings(intake)
+
+    night = add(
+        "night", commands.night, "the nightly run over an inbox; status 0, or 3 where someone has something to do"
+    )
+    night.add_argument("inbox", type=Path, help="the folder that loggers fill")
+    _add_folders(night)
+    night.add_argument("--cores", default="all", help="(default: %(default)s)")
+    night.add_argument("--configfile", type=Path, help="a YAML file with settings of the study")
+    night.add_argument("more", nargs="*", metavar="KEY=VALUE", help="more for snakemake's --config, as loggers=PATH")
 
 
 def _add_clinic(add: Callable[..., argparse.ArgumentParser]) -> None:

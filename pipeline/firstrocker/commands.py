@@ -114,12 +114,28 @@ def sessions(options: argparse.Namespace) -> int:
             processes=options.processes,
             log=log,
             keep=[] if getattr(options, "lock", None) is None else [options.lock],
+            unwatched=options.unwatched,
         )
     for name in failed:
         print(
             f"{name.folder}: failed because of a bug, see {options.results / 'logs' / name.folder}.log", file=sys.stderr
         )
     return 1 if failed else 0
+
+
+def intake(options: argparse.Namespace) -> None:
+    """``firstrocker intake``."""
+    from firstrocker.steps.intake import make_intake
+
+    make_intake(options.inbox, options.study, options.results, settings=_read_settings(options.settings))
+
+
+def night(options: argparse.Namespace) -> int:
+    """``firstrocker night``."""
+    from firstrocker.steps.night import make_night
+
+    folders = {"inbox": options.inbox, "study": options.study, "results": options.results}
+    return make_night(folders, cores=options.cores, more=options.more, configfile=options.configfile)
 
 
 def worker(options: argparse.Namespace) -> None:

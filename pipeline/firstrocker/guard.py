@@ -41,8 +41,8 @@ def begin_run(results: Path, *, place: Path = Path()) -> None:
         BusyError: another run, or a job of one, is at work there.
     """
     snakemake = place / ".snakemake"
-    _hold(snakemake / "run.lock", place.resolve(), "Start one after the other, or this one with its own --directory.")
-    _hold(results / MADE / "run.lock", results, "Wait for its end, or name another results folder.")
+    hold(snakemake / "run.lock", place.resolve(), "Start one after the other, or this one with its own --directory.")
+    hold(results / MADE / "run.lock", results, "Wait for its end, or name another results folder.")
     _wait_for_jobs(results)
     shutil.rmtree(snakemake / "locks", ignore_errors=True)
     shutil.rmtree(results / MADE / "parts", ignore_errors=True)
@@ -81,13 +81,19 @@ def _watch_parent(parent: int) -> None:
     os._exit(1)  # results are written whole or not at all, so that there is nothing to tidy
 
 
-def _hold(lock_file: Path, what: Path, remedy: str) -> None:
+def hold(lock_file: Path, what: Path, remedy: str) -> int:
+    """Have something to oneself until this process ends, or closes the descriptor that is returned.
+
+    Raises:
+        BusyError: another process has it.
+    """
     lock = _open(lock_file)
     if not _flock(lock, fcntl.LOCK_EX | fcntl.LOCK_NB):
         holder = os.pread(lock, 20, 0).decode(errors="replace").strip()
         raise BusyError(f"another run is at work here (process {holder or 'unknown'}).", where=str(what), remedy=remedy)
     os.truncate(lock, 0)
     os.pwrite(lock, f"{os.getpid()}\n".encode(), 0)
+    return lock
 
 
 def _wait_for_jobs(results: Path) -> None:

@@ -105,6 +105,11 @@ def find_sessions(study: Path) -> tuple[list[SessionName], list[str]]:
     return sorted(sessions), strays
 
 
+def made_sessions(study: Path, results: Path) -> list[SessionName]:
+    """The sessions of a study that have results, sorted; one that failed because of a bug has none."""
+    return [name for name in find_sessions(study)[0] if (results / name.folder / "quality.json").is_file()]
+
+
 def is_followed_up(session: Path) -> bool:
     """Whether the person of a session's folder in a study has other sessions."""
     others = (path.name.removeprefix("ses-") for path in session.parent.glob("ses-*") if path.is_dir())

@@ -17,6 +17,7 @@ from firstrocker.model import FilterName
 from firstrocker.settings_bids import BidsSettings
 from firstrocker.settings_day import DaySettings
 from firstrocker.settings_fields import Section, setting
+from firstrocker.settings_nightly import NightlySettings
 from firstrocker.settings_trend import TrendSettings
 
 
@@ -206,6 +207,7 @@ class Settings(Section):
     study: StudySettings = Field(default_factory=StudySettings, description="Summary and comparison.")
     trend: TrendSettings = Field(default_factory=TrendSettings, description="Days at home: trends and alerts.")
     bids: BidsSettings = Field(default_factory=BidsSettings, description="How a Motion-BIDS dataset's labels read.")
+    nightly: NightlySettings = Field(default_factory=NightlySettings, description="How an inbox is taken in.")
 
 
 SECTIONS: dict[str, type[Section]] = {name: type(getattr(Settings(), name)) for name in Settings.model_fields}

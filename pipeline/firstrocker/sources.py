@@ -15,7 +15,9 @@ from pathlib import Path
 PACKAGE = "firstrocker"
 ROOT = Path(__file__).resolve().parent
 
-NOT_SOURCES = frozenset(f"firstrocker.settings{part}" for part in ("", "_bids", "_fields", "_text", "_trend"))
+NOT_SOURCES = frozenset(
+    f"firstrocker.settings{part}" for part in ("", "_bids", "_day", "_fields", "_nightly", "_text", "_trend")
+)
 """A setting's value stands in the params of the rules that use it; the text around it changes no result."""
 
 

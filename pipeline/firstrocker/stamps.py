@@ -113,5 +113,31 @@ def write_stamp(results: Path, name: SessionName, stamp: Stamp) -> None:
     temporary.replace(path)
 
 
+def failed_file(results: Path, name: SessionName) -> Path:
+    """Where it is written down that a session failed because of a bug, and what it was to be made from."""
+    return results / MADE / f"sub-{name.subject}" / f"ses-{name.session}.failed.json"
+
+
+def write_failed(results: Path, name: SessionName, wanted: Stamp | None) -> None:
+    """Remember that a session failed as it is; None: it did not."""
+    path = failed_file(results, name)
+    if wanted is None:
+        path.unlink(missing_ok=True)
+        return
+    path.parent.mkdir(parents=True, exist_ok=True)
+    temporary = path.with_name(f".{path.name}.{os.getpid()}.part")
+    temporary.write_text(json.dumps(asdict(wanted)), encoding="utf-8")
+    temporary.replace(path)
+
+
+def has_failed(results: Path, name: SessionName, wanted: Stamp) -> bool:
+    """Whether a session failed before, made from the very same files, settings and code."""
+    try:
+        told = json.loads(failed_file(results, name).read_text(encoding="utf-8"))
+    except (OSError, ValueError):
+        return False
+    return bool(told == asdict(wanted))
+
+
 def _size_and_time(told: os.stat_result) -> tuple[int, int]:
     return told.st_size, told.st_mtime_ns

@@ -17,6 +17,7 @@ TABLES: dict[str, str] = {
     "days": "`digest` only: one row per person, side, condition, setting, measure and day.",
     "trends": "`digest` only: one row per person, side, condition, setting and measure, over all days.",
     "alerts": "`digest` only: one row per alert, those that are over included.",
+    "intake": "Nightly runs with an inbox only: one row per file of the inbox, as the last look left it.",
 }
 """What one row is, by table."""
 

@@ -241,3 +241,25 @@ SPM = _described(
         "p_value": (_REAL, "of that stretch, not corrected for the number of curves"),
     },
 )
+
+INTAKE_STATES = ("arrived", "waiting", "duplicate", "quarantined", "taken")
+
+INTAKE = _described(
+    "intake",
+    {
+        "path": (_TEXT, "the file, below the inbox"),
+        "kind": (_TEXT, "log, session (its session.yaml), home (a standing description), sidecar, other"),
+        "subject": (_TEXT, "the person whose folder it lies in; null outside"),
+        "session": (_TEXT, "the session it belongs to; null where that is not known"),
+        "state": (_TEXT, "arrived (too fresh to be sure that it is whole), waiting, duplicate, quarantined or taken"),
+        "reason": (_TEXT, "why, in words; empty where there is nothing to say"),
+        "remedy": (_TEXT, "what to do; empty where nothing is to be done"),
+        "needs_person": (_YES, "whether someone has to do something, for nothing will happen by itself"),
+        "new": (_YES, "whether this look brought it to this state: of a log taken, that its session is new or changed"),
+        "first_seen": (_TEXT, "when the intake first saw this path, UTC, as 2026-03-02T01:30:00Z"),
+        "waiting_h": (_REAL, "hours since it came into this state; null once it is taken"),
+        "size_bytes": (_WHOLE, "of the file"),
+        "content_sha256": (_TEXT, "fingerprint of its bytes; null where it was not read"),
+        "copy_of": (_TEXT, "the file with the same bytes that was there before; null without one"),
+    },
+)

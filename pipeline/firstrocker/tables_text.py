@@ -23,8 +23,10 @@ SCHEMAS: dict[str, pa.Schema] = {
     "days": tables_days.DAYS,
     "trends": tables_days.TRENDS,
     "alerts": tables_days.ALERTS,
+    "intake": tables.INTAKE,
 }
-FILES = {"cohort_curves": "cohort/curves"} | {name: f"nightly/{name}" for name in ("days", "trends", "alerts")}
+FILES = {"cohort_curves": "cohort/curves"}
+FILES |= {name: f"nightly/{name}" for name in ("days", "trends", "alerts", "intake")}
 """Names of files that are not those of their schemas."""
 _TYPES = {"string": "string", "double": "float", "int64": "int", "bool": "bool", "date32[day]": "date"}
 _TWINS = "`<measure>_se`"

@@ -9,18 +9,25 @@ import json
 import sys
 from collections.abc import Mapping
 from dataclasses import dataclass
-from difflib import get_close_matches
 from functools import cached_property
 from pathlib import Path
 from typing import Any
 
-from firstrocker.errors import FirstrockerError, SettingsError
+from firstrocker.errors import FirstrockerError
 from firstrocker.files import compact_json, sha256_of, sha256_of_json
 from firstrocker.guard import begin_run, stop_promptly
+from firstrocker.inbox.morning import morning
 from firstrocker.layout import MADE, NIGHTLY, PART, SessionName, find_sessions, gravest_finding, part_ends, part_name
 from firstrocker.settings import Settings, load_settings
 from firstrocker.sources import source_hash
-from firstrocker.stamps import Stamp, made_stamp, recipe_of, steps_to_make, wanted_stamp
+from firstrocker.stamps import Stamp, has_failed, made_stamp, recipe_of, steps_to_make, wanted_stamp
+from firstrocker.workflow_config import (
+    MOST_SESSIONS,
+    check_folders,
+    path_of,
+    refuse_unknown,
+    sessions_per_job,
+)
 
 COHORT_TABLES = (
     "sessions",
@@ -34,10 +41,6 @@ COHORT_TABLES = (
     "spm",
 )
 DEMO_STUDY = "demo-study"
-KEYS = ("settings", "study", "results", "loggers", "sessions_per_job")
-MOST_SESSIONS = 200
-"""In one job of a cluster, unless ``sessions_per_job`` says else: some minutes of work, and what is lost when a node
-is. One machine makes all in one job."""
 MOST_TOLD = 20
 """Sessions named before a job starts; of more, the number is enough."""
 
@@ -48,7 +51,8 @@ class Plan:
 
     study: the study folder; made by the rule ``demo`` where none was given. results: the results folder. loggers: the
     folder of logger profiles. run: Snakemake's own account of this run, asked for its cores and its part in it; None
-    where there is no Snakemake. per_job: sessions in a job of a cluster.
+    where there is no Snakemake. per_job: sessions in a job of a cluster. inbox: the folder that the study is filled
+    from first; None where the study is as it is.
     """
 
     study: Path
@@ -59,6 +63,7 @@ class Plan:
 
     run: Any = None
     per_job: int = MOST_SESSIONS
+    inbox: Path | None = None
 
     part = PART
     demo_study = DEMO_STUDY
@@ -75,33 +80,16 @@ class Plan:
         Raises:
             SettingsError: an unknown key, an impossible setting, a study folder that is not there.
         """
-        _refuse_unknown(config)
+        refuse_unknown(config)
         settings = load_settings(config.get("settings"), where="settings")
         given = config.get("study")
-        study = _path(config, "study", Path(DEMO_STUDY))
-        results = _path(config, "results", Path("results"))
-        loggers = _path(config, "loggers", Path(home) / "config" / "loggers")
-        plan = cls(study, results, loggers, settings, is_demo=given is None, run=run, per_job=_per_job(config))
-        plan._check_folders()
-        return plan
-
-    def _check_folders(self) -> None:
-        if not self.loggers.is_dir():
-            raise SettingsError("there is no such folder.", where=f"loggers={self.loggers}", remedy="Mend the path.")
-        if self.results.resolve() == self.study.resolve():
-            raise SettingsError(
-                "study and results are one folder.", where=f"results={self.results}", remedy="Choose another results."
-            )
-        if self.is_demo:
-            return
-        if not self.study.is_dir():
-            raise SettingsError("there is no such folder.", where=f"study={self.study}", remedy="Mend the path.")
-        if not find_sessions(self.study)[0]:
-            raise SettingsError(
-                "it holds no session.",
-                where=f"study={self.study}",
-                remedy="A session is a folder sub-<label>/ses-<label> with a session.yaml in it.",
-            )
+        study = path_of(config, "study", Path(DEMO_STUDY))
+        results = path_of(config, "results", Path("results"))
+        loggers = path_of(config, "loggers", Path(home) / "config" / "loggers")
+        inbox = None if config.get("inbox") is None else path_of(config, "inbox", Path("inbox"))
+        check_folders(study, results, loggers, is_demo=given is None, inbox=inbox)
+        size = sessions_per_job(config)
+        return cls(study, results, loggers, settings, is_demo=given is None, run=run, per_job=size, inbox=inbox)
 
     # Names of outputs, with Snakemake's wildcards in them.
 
@@ -114,6 +102,16 @@ class Plan:
     def courses_done(self) -> str:
         """A mark that the pages of people with several sessions are made."""
         return f"{self.results}/{MADE}/courses"
+
+    @property
+    def looked(self) -> str:
+        """A mark that the inbox was looked at; it holds for one run only."""
+        return f"{self.results}/{MADE}/parts/inbox"
+
+    @property
+    def unwatched(self) -> str:
+        """What a job on sessions is told where they come from an inbox."""
+        return "" if self.inbox is None else "--unwatched"
 
     def log(self, name: str) -> str:
         """The path of a rule's log."""
@@ -149,7 +147,11 @@ class Plan:
         all_steps = (
             (name, steps_to_make(stamp, made_stamp(self.results, name))) for name, stamp in self.wanted.items()
         )
-        return {name: steps for name, steps in all_steps if steps}
+        return {name: steps for name, steps in all_steps if steps and not self._is_set_aside(name)}
+
+    def _is_set_aside(self, name: SessionName) -> bool:
+        """Whether nobody watches and the session failed before, just as it is: it is tried again when changed."""
+        return self.inbox is not None and has_failed(self.results, name, self.wanted[name])
 
     @property
     def parts(self) -> list[str]:
@@ -168,7 +170,7 @@ class Plan:
 
     def sessions_stamp(self, checkpoints: Any) -> str:
         """Fingerprint of all that the sessions' results are made from."""
-        self._wait_for_demo(checkpoints)
+        self._wait_for_study(checkpoints)
         return sha256_of_json([[name.folder, stamp.study] for name, stamp in self.wanted.items()])[:16]
 
     def intake_stamp(self, checkpoints: Any) -> str:
@@ -192,21 +194,23 @@ class Plan:
     def parts_done(self, checkpoints: Any) -> list[str]:
         """The marks of all parts that this run makes; the demo study is made first."""
         self.no_files()
-        self._wait_for_demo(checkpoints)
+        self._wait_for_study(checkpoints)
         return [self.part_done.format(part=part) for part in self.parts]
 
     def wait_for_sessions(self, checkpoints: Any) -> list[str]:
         """No file, but only when every session is made."""
         self.no_files()
-        self._wait_for_demo(checkpoints)
+        self._wait_for_study(checkpoints)
         if self.run is None or self.run.is_main_process:
             for part in self.parts:
                 checkpoints.sessions.get(part=part)
         return []
 
-    def _wait_for_demo(self, checkpoints: Any) -> None:
+    def _wait_for_study(self, checkpoints: Any) -> None:
         if self.is_demo:
             checkpoints.demo.get()
+        if self.inbox is not None and (self.run is None or self.run.is_main_process):
+            checkpoints.intake.get()
 
     # Params: what a rule's results depend on besides its input files.
 
@@ -231,7 +235,12 @@ class Plan:
         sys.stderr.writelines(f"{line}\n" for line in self.closing_lines())
 
     def closing_lines(self) -> list[str]:
-        """A line for each session that was rejected or flagged, and for each folder that was not looked at."""
+        """A line for each session that was rejected or flagged, and for each folder that was not looked at.
+
+        Of an inbox: for each thing that someone has to do, once and again after some days.
+        """
+        if self.inbox is not None:
+            return morning(self.study, self.results, remind_days=self.settings.nightly.remind_days).lines()
         if not self.study.is_dir():
             return []
         sessions, lines = find_sessions(self.study)
@@ -262,33 +271,6 @@ def plan_run(config: Mapping[str, Any], *, home: Path | str, run: Any = None) ->
 
         raise WorkflowError(str(mistake)) from None
     return plan
-
-
-def _refuse_unknown(config: Mapping[str, Any]) -> None:
-    known = {key: key for key in KEYS} | {name: f"settings: {name}" for name in ("signals", "motion", "gait")}
-    for key in config:
-        if key not in KEYS:
-            close = get_close_matches(key, known, n=1)
-            hint = f" (did you mean {known[close[0]]}?)" if close else ""
-            raise SettingsError(f"there is no key {key}{hint}.", where="config", remedy=f"Known: {', '.join(KEYS)}.")
-
-
-def _path(config: Mapping[str, Any], key: str, default: Path) -> Path:
-    value = config.get(key)
-    if value is None:
-        return default
-    if isinstance(value, (dict, list)):
-        raise SettingsError("this is not a path.", where=f"{key}={value}", remedy="Settings stand under `settings`.")
-    return Path(str(value)).expanduser()
-
-
-def _per_job(config: Mapping[str, Any]) -> int:
-    value = config.get("sessions_per_job", MOST_SESSIONS)
-    if not isinstance(value, int) or isinstance(value, bool) or value < 1:
-        raise SettingsError(
-            "this is not a number of sessions.", where=f"sessions_per_job={value}", remedy="Say 1 or more."
-        )
-    return value
 
 
 def _read_json(path: Path) -> dict[str, Any]:

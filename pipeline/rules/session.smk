@@ -18,10 +18,11 @@ checkpoint sessions:
         source=plan.source(
             "steps.strides", "steps.study", "steps.report", "steps.letter"
         ),
+        unwatched=plan.unwatched,
         told=lambda wildcards: plan.told(wildcards.part),
     message:
         "sessions: {params.told}"
     shell:
         "exec {sys.executable:q} -m firstrocker --within {plan.results:q} sessions --study {params.study:q}"
         " --results {params.results:q} --loggers {params.loggers:q} --settings {params.settings:q}"
-        " --part {wildcards.part} --processes {threads} --log {log:q}"
+        " --part {wildcards.part} --processes {threads} --log {log:q} {params.unwatched}"

@@ -10,7 +10,8 @@ import pytest
 
 from firstrocker.errors import SettingsError
 from firstrocker.layout import SessionName, part_ends
-from firstrocker.workflow import DEMO_STUDY, MOST_SESSIONS, MOST_TOLD, Plan, plan_run
+from firstrocker.workflow import DEMO_STUDY, MOST_TOLD, Plan, plan_run
+from firstrocker.workflow_config import MOST_SESSIONS
 
 
 @pytest.fixture

@@ -16,7 +16,7 @@ from firstrocker.settings import Settings, load_settings
 from firstrocker.settings_text import readme_with_settings, settings_yaml
 from structure.tree import REPOSITORY, modules, tree_of
 
-NO_FAULTS = {"error", "settings", "signal", "busy"}
+NO_FAULTS = {"error", "settings", "signal", "busy", "changed"}
 """Codes of the tree's own bases and of mistakes in the run's settings, which no finding carries."""
 README = (REPOSITORY / "README.md").read_text(encoding="utf-8")
 CI = (REPOSITORY / ".ci" / "run").read_text(encoding="utf-8")

@@ -11,7 +11,7 @@ import pyarrow as pa
 
 from firstrocker import tables
 from firstrocker.files import read_table, replacing, write_table, write_text
-from firstrocker.layout import SessionName, find_sessions, gravest_finding
+from firstrocker.layout import SessionName, gravest_finding, made_sessions
 from firstrocker.model import Side
 from firstrocker.report.cohort import render_cohort
 from firstrocker.settings import Settings, StudySettings
@@ -41,7 +41,7 @@ def make_cohort(study: Path, results: Path, *, settings: Settings) -> None:
         results: the results folder; every session's tables and quality.json are read.
         settings: the section study is used.
     """
-    names = find_sessions(study)[0]
+    names = made_sessions(study, results)
     quality = {name: read_quality(results / name.folder / "quality.json") for name in names}
     sessions = pa.Table.from_pylist([session_row(name, quality[name]) for name in names], schema=tables.SESSIONS)
     affected = {

@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from pathlib import Path
 
 from firstrocker.files import read_table, write_text
-from firstrocker.layout import COURSE, find_sessions
+from firstrocker.layout import COURSE, made_sessions
 from firstrocker.report.course import SessionLink, render_course
 from firstrocker.settings import Settings
 from firstrocker.study.course import course
@@ -25,7 +25,7 @@ def make_courses(study: Path, results: Path, *, settings: Settings) -> None:
         settings: the section study is used.
     """
     sessions: dict[str, list[str]] = {}
-    for name in find_sessions(study)[0]:
+    for name in made_sessions(study, results):
         sessions.setdefault(name.subject, []).append(name.session)
     for subject, labels in sessions.items():
         person = results / f"sub-{subject}"

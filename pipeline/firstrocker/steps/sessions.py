@@ -18,10 +18,12 @@ from firstrocker.settings import Settings, load_settings
 from firstrocker.stamps import (
     Recipe,
     Stamp,
+    has_failed,
     made_stamp,
     recipe_of,
     steps_to_make,
     wanted_stamp,
+    write_failed,
     write_stamp,
 )
 
@@ -47,6 +49,7 @@ def make_sessions(
     processes: int,
     log: IO[str],
     keep: Sequence[int] = (),
+    unwatched: bool = False,
 ) -> list[SessionName]:
     """Make what is not yet made of the sessions from ``first`` to ``last``, a few at a time.
 
@@ -58,20 +61,21 @@ def make_sessions(
         processes: how many sessions at a time.
         log: file for what the sessions have to say; a session that fails has a log of its own besides.
         keep: descriptors that every process inherits.
+        unwatched: pass over sessions that failed before, just as they are.
 
     Returns:
         the sessions that failed because of a bug. All others are made.
     """
     recipe = recipe_of(settings)
     names = [name for name in find_sessions(folders.study)[0] if first <= name <= last]
+    stamps = {name: wanted_stamp(folders.study / name.folder, folders.loggers, recipe) for name in names}
     tasks = [
         {"subject": name.subject, "session": name.session, "recipe": asdict(recipe), "settings": compact_json(given)}
         | {key: str(path) for key, path in asdict(folders).items()}
         for given in [settings.model_dump(mode="json")]
         for name in names
-        if steps_to_make(
-            wanted_stamp(folders.study / name.folder, folders.loggers, recipe), made_stamp(folders.results, name)
-        )
+        if steps_to_make(stamps[name], made_stamp(folders.results, name))
+        and not (unwatched and has_failed(folders.results, name, stamps[name]))
     ]
     failed: list[SessionName] = []
     progress = _Progress(len(tasks))
@@ -81,8 +85,12 @@ def make_sessions(
         own_log = folders.results / "logs" / f"{name.folder}.log"
         if failure is None:
             own_log.unlink(missing_ok=True)
+            write_failed(folders.results, name, None)
         else:
             failed.append(name)
+            if unwatched and failure.startswith("Traceback"):  # a process that was killed is tried again
+                write_failed(folders.results, name, stamps[name])
+                (folders.results / name.folder / "quality.json").unlink(missing_ok=True)
             own_log.parent.mkdir(parents=True, exist_ok=True)
             own_log.write_text(failure, encoding="utf-8")
             log.write(f"{name.folder}:\n{failure}\n")

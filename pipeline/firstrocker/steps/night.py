@@ -1,0 +1,141 @@
+"""A night in one command: the workflow over an inbox, quiet unless someone has something to do."""
+
+from __future__ import annotations
+
+import os
+import signal
+import subprocess
+import sys
+from collections.abc import Mapping, Sequence
+from pathlib import Path
+from types import FrameType
+from typing import Any
+
+from firstrocker.errors import SettingsError
+from firstrocker.inbox.morning import FOLDER, NEEDS_PERSON, morning
+from firstrocker.workflow import Plan
+
+HOME = Path(__file__).resolve().parents[3]
+"""The clone: where Snakefile and config lie."""
+FINE, BUG, USER_MISTAKE, LATER = 0, 1, 2, 75
+"""Exit statuses, beside NEEDS_PERSON; 75 is "temporary failure" in sysexits.h of BSD."""
+BUSY = "another run is at work here"
+LAST_LINES = 30
+
+
+def make_night(folders: Mapping[str, Path], *, cores: str, more: Sequence[str], configfile: Path | None = None) -> int:
+    """Run the workflow in the nightly profile, and say on standard error what someone has to do, if anything.
+
+    Args:
+        folders: inbox, study and results.
+        cores: as Snakemake takes it.
+        more: further ``key=value`` for Snakemake's configuration.
+        configfile: a file with the study's settings.
+
+    Returns:
+        the exit status: 0 nothing to do, 3 someone has something to do, 75 another run was at work, 1 a bug.
+
+    Raises:
+        SettingsError: what was asked for cannot be run.
+    """
+    config = _config(folders, more, configfile)
+    plan = Plan.from_config(config, home=HOME)
+    if not (HOME / "Snakefile").is_file():
+        remedy = "Install the package from its clone: pip install -e PATH."
+        raise SettingsError("there is no Snakefile beside this package.", where=str(HOME), remedy=remedy)
+    log = plan.results / "logs" / "night.log"
+    log.parent.mkdir(parents=True, exist_ok=True)
+    command = [
+        *(sys.executable, "-m", "snakemake", "--snakefile", str(HOME / "Snakefile")),
+        *("--profile", str(HOME / "config" / "profiles" / "nightly"), "--cores", cores),
+        *([] if configfile is None else ["--configfile", str(configfile)]),
+        *("--config", *(f"{key}={path}" for key, path in folders.items()), *more),
+    ]
+    told = plan.results / FOLDER / "morning.json"
+    before = _mark(told)
+    own = log.with_name(f".night.{os.getpid()}.log")
+    with own.open("wb") as file:
+        status = _run(command, file)
+    said = own.read_text(encoding="utf-8", errors="replace")
+    if status and BUSY in said:
+        own.unlink()
+        sys.stderr.write(f"{plan.results}: {BUSY}; this one ends without doing anything.\n")
+        return LATER
+    os.replace(own, log)
+    return _told(plan, said, status, log, fresh=_mark(told) != before)
+
+
+def _told(plan: Plan, said: str, status: int, log: Path, *, fresh: bool) -> int:
+    """What is to be said of a run that has ended."""
+    told = _read_morning(plan, fresh=fresh)
+    sys.stderr.writelines(f"{line}\n" for line in told)
+    if status:
+        last = "\n".join(said.strip().splitlines()[-LAST_LINES:])
+        sys.stderr.write(f"The run ended with an error (status {status}); all of it stands in {log}:\n{last}\n")
+        return BUG
+    if not told:
+        return FINE
+    sys.stderr.write(f"What to do, and what was told before: {plan.results / FOLDER / 'morning.txt'}\n")
+    return NEEDS_PERSON
+
+
+def _mark(path: Path) -> tuple[int, int] | None:
+    try:
+        return path.stat().st_ino, path.stat().st_mtime_ns
+    except OSError:
+        return None
+
+
+def _read_morning(plan: Plan, *, fresh: bool) -> list[str]:
+    """The lines that the run itself has put together at its end; where it did not come to that, put together now."""
+    import json
+
+    try:
+        if not fresh:
+            raise OSError
+        record: dict[str, Any] = json.loads((plan.results / FOLDER / "morning.json").read_text(encoding="utf-8"))
+        return [f"{item['where']}: {item['what']} {item['remedy']}".strip() for item in record["to_do"]]
+    except (OSError, ValueError, KeyError):
+        return morning(plan.study, plan.results, remind_days=plan.settings.nightly.remind_days).lines()
+
+
+def _config(folders: Mapping[str, Path], more: Sequence[str], configfile: Path | None) -> dict[str, Any]:
+    """What Snakemake will be told, to be looked at before it is started."""
+    import yaml
+
+    config: dict[str, Any] = {}
+    if configfile is not None:
+        try:
+            config |= yaml.safe_load(configfile.read_text(encoding="utf-8")) or {}
+        except (OSError, yaml.YAMLError, UnicodeDecodeError, TypeError) as error:
+            what = f"cannot be read: {' '.join(str(error).split())}."
+            raise SettingsError(what, where=str(configfile), remedy="Mend the file or its path.") from None
+    for word in more:
+        key, equals, value = word.partition("=")
+        if not equals:
+            raise SettingsError("this is not key=value.", where=word, remedy="Write for example loggers=PATH.")
+        config[key] = yaml.safe_load(value)
+    return config | {key: str(path) for key, path in folders.items()}
+
+
+def _run(command: Sequence[str], output: Any) -> int:
+    """Run a command to its end; a request to end this process ends it too."""
+    package = str(HOME / "pipeline")
+    path = os.pathsep.join(part for part in (package, os.environ.get("PYTHONPATH", "")) if part)
+    with subprocess.Popen(  # noqa: S603  (our own command line)
+        command,
+        stdin=subprocess.DEVNULL,
+        stdout=output,
+        stderr=subprocess.STDOUT,
+        env=os.environ | {"PYTHONPATH": path},
+    ) as process:
+
+        def stop(number: int, frame: FrameType | None) -> None:
+            process.send_signal(number)
+
+        before = {number: signal.signal(number, stop) for number in (signal.SIGTERM, signal.SIGINT)}
+        try:
+            return process.wait()
+        finally:
+            for number, handler in before.items():
+                signal.signal(number, handler)

@@ -1,0 +1,345 @@
+"""What becomes of what lies in an inbox: taken, waiting, a copy, or set aside with the reason."""
+
+from __future__ import annotations
+
+import gzip
+import io
+import os
+import zipfile
+from pathlib import Path
+
+import pyarrow as pa
+import pyarrow.parquet as pq
+import pytest
+
+from firstrocker.inbox import take as take_module
+from firstrocker.inbox.night import LEDGER
+from nightly.inboxes import SESSION, Place, held, log_text, row, write, write_folder
+
+
+def standing(path: Path) -> tuple[int, int]:
+    """What changes when a file is written anew."""
+    return path.stat().st_ino, path.stat().st_mtime_ns
+
+
+def test_a_whole_session_is_taken_once_it_rests(place: Place) -> None:
+    write_folder(place.inbox, "P01", "20260302", seed=1)
+    before = held(place.inbox)
+    fresh = place.look(hours=-0.9)
+    assert set(place.states(fresh).values()) == {"arrived"}
+    assert place.files() == {}
+    night = place.look()
+    assert set(place.states(night).values()) == {"taken"}
+    assert all(one["new"] for one in night.rows)
+    assert [name.folder for name in night.taken] == ["sub-P01/ses-20260302"]
+    assert place.files() == before == held(place.inbox)
+    again = place.look()
+    assert again.taken == ()
+    assert not any(one["new"] or one["needs_person"] for one in again.rows)
+
+
+def test_what_was_taken_shares_nothing_with_the_inbox(place: Place) -> None:
+    folder = write_folder(place.inbox, "P01", "1", seed=1)
+    place.look(24)
+    taken = place.files()
+    with (folder / "a_foot.csv").open("a") as file:
+        file.write("7.00,1")
+    assert place.files() == taken
+
+
+@pytest.mark.parametrize("way", ["append", "again"])
+def test_a_changed_log_makes_its_session_new_and_no_other(place: Place, way: str) -> None:
+    folder = write_folder(place.inbox, "P01", "1", seed=1)
+    write_folder(place.inbox, "P02", "1", seed=5)
+    place.look(24)
+    untouched = standing(place.study / "sub-P02/ses-1/a_foot.csv")
+    write(folder / "a_foot.csv", log_text(1, rows=90) if way == "append" else log_text(9))
+    night = place.look(24)
+    assert [name.folder for name in night.taken] == ["sub-P01/ses-1"]
+    assert place.files() == held(place.inbox)
+    assert standing(place.study / "sub-P02/ses-1/a_foot.csv") == untouched
+
+
+def test_the_same_content_sent_again_changes_nothing(place: Place) -> None:
+    folder = write_folder(place.inbox, "P01", "1", seed=1)
+    place.look(24)
+    before = standing(place.study / "sub-P01/ses-1/a_foot.csv")
+    write(folder / "a_foot.csv", log_text(1))
+    os.utime(folder / "a_foot.csv", (1, 1))
+    night = place.look(24)
+    assert night.taken == ()
+    assert row(night, "sub-P01/ses-1/a_foot.csv")["state"] == "taken"
+    assert standing(place.study / "sub-P01/ses-1/a_foot.csv") == before
+
+
+def parquet(rows: int) -> bytes:
+    sink = io.BytesIO()
+    pq.write_table(pa.table({"t": [n / 100 for n in range(rows)]}), sink)
+    return sink.getvalue()
+
+
+def zipped(text: str) -> bytes:
+    sink = io.BytesIO()
+    with zipfile.ZipFile(sink, "w", zipfile.ZIP_DEFLATED) as archive:
+        archive.writestr("a.csv", text)
+    return sink.getvalue()
+
+
+WHOLE = {
+    "text": log_text(1).encode(),
+    "text without a last line's end": log_text(1).encode().rstrip(),
+    "UTF-16": log_text(1).encode("utf-16"),
+    "gzip": gzip.compress(log_text(1).encode()),
+    "zip": zipped(log_text(1)),
+    "parquet": parquet(100),
+}
+HALF = {
+    "nothing": b"",
+    "a last line that is cut": log_text(1).encode()[:-20],
+    "not one line": log_text(1).encode()[:10],
+    "zeros to the end": log_text(1).encode()[:-600] + bytes(600),
+    "UTF-16 cut": log_text(1).encode("utf-16")[:-21],
+    "gzip": WHOLE["gzip"][:-9],
+    "zip": WHOLE["zip"][:-30],
+    "parquet": WHOLE["parquet"][:-5],
+}
+
+
+@pytest.mark.parametrize("kind", WHOLE)
+def test_a_whole_log_of_any_kind_is_taken(place: Place, kind: str) -> None:
+    folder = write_folder(place.inbox, "P01", "1", seed=1)
+    write(folder / "a_foot.csv", WHOLE[kind])
+    assert set(place.states(place.look(24)).values()) == {"taken"}
+
+
+@pytest.mark.parametrize("kind", HALF)
+def test_a_half_log_waits_and_its_session_with_it(place: Place, kind: str) -> None:
+    folder = write_folder(place.inbox, "P01", "1", seed=1)
+    write(folder / "a_foot.csv", HALF[kind])
+    place.look(0)
+    night = place.look(24)
+    half = row(night, "sub-P01/ses-1/a_foot.csv")
+    assert half["state"] == "waiting"
+    assert half["reason"].endswith("The rest may still come.")
+    assert row(night, "sub-P01/ses-1/a_shank.csv")["reason"].startswith("Lies with a_foot.csv")
+    assert row(place.look(24), "sub-P01/ses-1/a_foot.csv")["waiting_h"] == pytest.approx(24, abs=0.1)
+    assert place.files() == {}
+    late = place.look(100)
+    if kind in ("a last line that is cut", "UTF-16 cut"):
+        assert set(place.states(late).values()) == {"taken"}
+        assert "taken as it is" in row(late, "sub-P01/ses-1/a_foot.csv")["reason"]
+    else:
+        assert set(place.states(late).values()) == {"quarantined"}
+        assert sum(one["needs_person"] for one in late.rows) == 1
+        assert place.files() == {}
+    write(folder / "a_foot.csv", log_text(1))
+    assert set(place.states(place.look(24)).values()) == {"taken"}
+
+
+@pytest.mark.parametrize(
+    "name", [".a_foot.csv.Xy12ab", "a_foot.csv.part", "~a_foot.csv.tmp", ".rsync-partial/a_foot.csv"]
+)
+def test_a_transfer_s_own_name_waits_then_is_told(place: Place, name: str) -> None:
+    folder = write_folder(place.inbox, "P01", "1", seed=1)
+    write(folder / name, log_text(1)[:200])
+    place.look(0)
+    night = place.look(24)
+    assert row(night, f"sub-P01/ses-1/{name}")["state"] == "waiting"
+    assert place.files() == {}
+    assert row(place.look(100), f"sub-P01/ses-1/{name}")["state"] == "quarantined"
+    (folder / name).unlink()
+    assert len(place.look(1).taken) == 1
+
+
+def test_what_systems_leave_behind_is_passed_over(place: Place) -> None:
+    folder = write_folder(place.inbox, "P01", "1", seed=1)
+    for name in (".DS_Store", "Thumbs.db", "._a_foot.csv", ".trash/old.csv"):
+        write(folder / name, "x")
+    night = place.look(24)
+    assert set(place.states(night).values()) == {"taken"}
+    assert len(night.rows) == 3
+
+
+def test_a_session_waits_for_a_log_that_it_names_but_not_for_ever(place: Place) -> None:
+    folder = write_folder(place.inbox, "P01", "1", seed=1)
+    (folder / "a_shank.csv").unlink()
+    place.look(0)
+    night = place.look(24)
+    assert set(place.states(night).values()) == {"waiting"}
+    assert "a_shank.csv, which session.yaml names" in night.rows[0]["reason"]
+    late = place.look(100)
+    assert set(place.states(late).values()) == {"taken"}
+    assert sum(one["needs_person"] for one in late.rows) == 1
+    write(folder / "a_shank.csv", log_text(2))
+    assert len(place.look(24).taken) == 1
+    assert place.files() == held(place.inbox)
+
+
+def test_a_session_waits_for_its_session_file(place: Place) -> None:
+    folder = write_folder(place.inbox, "P01", "1", seed=1)
+    (folder / "session.yaml").unlink()
+    place.look(0)
+    assert set(place.states(place.look(24)).values()) == {"waiting"}
+    late = place.look(100)
+    assert set(place.states(late).values()) == {"quarantined"}
+    assert "session.yaml" in row(late, "sub-P01/ses-1/a_foot.csv")["remedy"]
+
+
+def test_a_wrong_session_file_is_set_aside_until_it_changes(place: Place) -> None:
+    folder = write_folder(place.inbox, "P01", "1", seed=1)
+    right = (folder / "session.yaml").read_text()
+    write(folder / "session.yaml", right.replace("affected_side", "affected_sid"))
+    night = place.look(24)
+    told = row(night, "sub-P01/ses-1/session.yaml")
+    assert (told["state"], told["needs_person"]) == ("quarantined", True)
+    assert "affected_side" in told["reason"]
+    assert place.files() == {}
+    write(folder / "session.yaml", right)
+    assert len(place.look(24).taken) == 1
+    write(folder / "session.yaml", right.replace("unbraced", "unbraked"))
+    worse = place.look(24)
+    assert row(worse, "sub-P01/ses-1/session.yaml")["state"] == "quarantined"
+    assert row(worse, "sub-P01/ses-1/a_foot.csv")["state"] == "quarantined"
+    assert place.files()["sub-P01/ses-1/session.yaml"].decode() == right
+
+
+def test_a_log_that_is_being_sent_again_does_not_replace_the_whole_one(place: Place) -> None:
+    folder = write_folder(place.inbox, "P01", "1", seed=1)
+    place.look(24)
+    before = place.files()
+    write(folder / "a_foot.csv", log_text(1, rows=30))
+    place.look(0)
+    night = place.look(24)
+    assert row(night, "sub-P01/ses-1/a_foot.csv")["state"] == "waiting"
+    assert "sent again" in row(night, "sub-P01/ses-1/a_foot.csv")["reason"]
+    assert row(place.look(100), "sub-P01/ses-1/a_foot.csv")["state"] == "quarantined"
+    assert place.files() == before
+
+
+def test_one_person_s_log_in_another_s_folder_is_taken_for_neither(place: Place) -> None:
+    write_folder(place.inbox, "P01", "1", seed=1)
+    wrong = write_folder(place.inbox, "P02", "1", seed=5)
+    write(wrong / "a_foot.csv", log_text(1))
+    night = place.look(24)
+    assert set(place.states(night).values()) == {"quarantined"}
+    assert row(night, "sub-P02/ses-1/a_foot.csv")["copy_of"] == "sub-P01/ses-1/a_foot.csv"
+    assert "wrong person's folder" in row(night, "sub-P01/ses-1/a_foot.csv")["reason"]
+    assert place.files() == {}
+    write(wrong / "a_foot.csv", log_text(5))
+    assert len(place.look(24).taken) == 2
+
+
+def test_a_copy_of_what_another_was_measured_by_is_set_aside(place: Place) -> None:
+    write_folder(place.inbox, "P01", "1", seed=1)
+    place.look(24)
+    wrong = write_folder(place.inbox, "P02", "1", seed=5)
+    write(wrong / "a_foot.csv", log_text(1))
+    night = place.look(24)
+    assert night.taken == ()
+    assert row(night, "sub-P01/ses-1/a_foot.csv")["state"] == "taken"
+    assert row(night, "sub-P02/ses-1/a_foot.csv")["copy_of"] == "sub-P01/ses-1/a_foot.csv"
+
+
+def test_a_session_under_a_second_label_is_a_copy(place: Place) -> None:
+    first = write_folder(place.inbox, "P01", "1", seed=1)
+    place.look(24)
+    write_folder(place.inbox, "P01", "2", seed=1)
+    night = place.look(24)
+    assert {one["state"] for one in night.rows if one["session"] == "2"} == {"duplicate"}
+    assert not any(one["needs_person"] for one in night.rows)
+    for path in first.iterdir():
+        path.unlink()
+    first.rmdir()
+    renamed = place.look(24)
+    assert sum(one["needs_person"] for one in renamed.rows) == 1
+    assert "delete sub-P01/ses-1 in the study" in row(renamed, "sub-P01/ses-2/session.yaml")["remedy"]
+
+
+def test_a_session_with_one_log_of_another_day_is_set_aside(place: Place) -> None:
+    write_folder(place.inbox, "P01", "1", seed=1)
+    place.look(24)
+    write(write_folder(place.inbox, "P01", "2", seed=5) / "a_foot.csv", log_text(1))
+    night = place.look(24)
+    assert night.taken == ()
+    assert "same recording as sub-P01/ses-1/a_foot.csv" in row(night, "sub-P01/ses-2/a_foot.csv")["reason"]
+
+
+@pytest.mark.parametrize("path", ["stray.csv", "P01/a.csv", "sub-P 1/a.csv", "sub-P01/ses-a b/a.csv"])
+def test_what_is_nobody_s_is_set_aside(place: Place, path: str) -> None:
+    write(place.inbox / path, log_text(1))
+    told = place.look(24).rows[0]
+    assert (told["state"], told["needs_person"]) == ("quarantined", True)
+    assert told["reason"]
+    assert told["remedy"]
+
+
+def test_links_and_strange_names_are_told_and_followed_nowhere(place: Place, tmp_path: Path) -> None:
+    folder = write_folder(place.inbox, "P01", "1", seed=1)
+    (folder / "a_foot.csv").unlink()
+    (folder / "a_foot.csv").symlink_to(write(tmp_path / "elsewhere.csv", log_text(1)))
+    Path(os.fsdecode(bytes(folder) + b"/a\xff.csv")).write_text("x")
+    night = place.look(24)
+    assert set(place.states(night).values()) == {"quarantined"}
+    assert place.files() == {}
+
+
+def test_a_study_mended_by_hand_is_left_alone(place: Place) -> None:
+    write_folder(place.inbox, "P01", "1", seed=1)
+    place.look(24)
+    mended = SESSION.format(subject="P01", session="1").replace("left", "right")
+    write(place.study / "sub-P01/ses-1/session.yaml", mended)
+    assert place.look(24).taken == ()
+    assert place.files()["sub-P01/ses-1/session.yaml"].decode() == mended
+
+
+def test_a_cleared_inbox_takes_nothing_from_the_study(place: Place) -> None:
+    folder = write_folder(place.inbox, "P01", "1", seed=1)
+    place.look(24)
+    before = place.files()
+    for path in folder.iterdir():
+        path.unlink()
+    write(folder / "notes.txt", "walked in the garden")
+    night = place.look(24)
+    assert len(night.taken) == 1
+    assert place.files() == before | {"sub-P01/ses-1/notes.txt": b"walked in the garden"}
+
+
+def test_a_lost_ledger_is_found_out_again(place: Place) -> None:
+    write_folder(place.inbox, "P01", "1", seed=1)
+    place.look(24)
+    stat = standing(place.study / "sub-P01/ses-1/a_foot.csv")
+    write(place.study / LEDGER, "{half")
+    night = place.look(24)
+    assert night.taken == ()
+    assert set(place.states(night).values()) == {"taken"}
+    assert standing(place.study / "sub-P01/ses-1/a_foot.csv") == stat
+
+
+def test_a_full_disk_costs_one_session_its_night(place: Place, monkeypatch: pytest.MonkeyPatch) -> None:
+    write_folder(place.inbox, "P01", "1", seed=1)
+    write_folder(place.inbox, "P02", "1", seed=5)
+    real = take_module.copy_whole
+
+    def full(source: Path, target: Path, *, sha256: str) -> None:
+        if "sub-P01" in str(source):
+            raise OSError(28, "No space left on device")
+        real(source, target, sha256=sha256)
+
+    monkeypatch.setattr(take_module, "copy_whole", full)
+    night = place.look(24)
+    assert [name.subject for name in night.taken] == ["P02"]
+    told = [one for one in night.rows if one["subject"] == "P01"]
+    assert {one["state"] for one in told} == {"waiting"}
+    assert "No space left" in told[0]["reason"]
+    monkeypatch.undo()
+    assert [name.subject for name in place.look(1).taken] == ["P01"]
+
+
+def test_motion_bids_sessions_and_their_sidecars_are_taken(place: Place) -> None:
+    motion = place.inbox / "sub-P01" / "ses-1" / "motion"
+    write(motion / "sub-P01_ses-1_task-walking_motion.tsv", log_text(1))
+    write(place.inbox / "participants.tsv", "participant_id\taffected_side\nsub-P01\tleft\n")
+    write(place.inbox / "sub-P01" / "task-walking_motion.json", "{}")
+    night = place.look(24)
+    assert set(place.states(night).values()) == {"taken"}
+    assert place.files() == held(place.inbox)
