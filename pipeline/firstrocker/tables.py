@@ -10,7 +10,7 @@ import pyarrow as pa
 
 from firstrocker.measures import MEASURES
 
-SCHEMA_VERSION = "1"
+SCHEMA_VERSION = "2"
 """Raised whenever a column is added, removed or changes meaning; stored in every table's metadata."""
 
 LEFT_OUT_REASONS = ("", "first", "last", "turn", "stairs", "short_bout", "quality")
@@ -173,6 +173,7 @@ PEOPLE = _described(
         "unbraced": (_REAL, "mean of the sessions' means of unbraced walks"),
         "braced": (_REAL, "mean of the sessions' means of braced walks"),
         "difference": (_REAL, "braced minus unbraced"),
+        "look": (_TEXT, "why the labels are to be looked at, where the change is the others' turned round; else null"),
     },
 )
 

@@ -1,6 +1,6 @@
 """How often the cohort claims a change that is not there, and how often it finds one that is.
 
-Use: ``python tests/bench/cohort_verdicts.py [draws]``; 2,000 draws of each case take three minutes of one core.
+Use: ``python tests/bench/cohort_verdicts.py [draws]``; 2,000 draws of each case take five minutes of one core.
 
 A family of measures is drawn together, people's effects and walks' scatter going together by 0.5 from measure to
 measure, as measures of one stride do; Holm's correction is over the family, as in ``effects.parquet``. First the
