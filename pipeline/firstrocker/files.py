@@ -5,7 +5,7 @@ from __future__ import annotations
 import hashlib
 import json
 import os
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -85,6 +85,15 @@ def read_table(path: Path) -> pa.Table:
     import pyarrow.parquet as pq
 
     return pq.read_table(path, memory_map=False, partitioning=None)
+
+
+def table_parts(path: Path, columns: Sequence[str] | None = None) -> Iterator[pa.Table]:
+    """A Parquet table a row group at a time, so that one of any length is not held whole; ``columns``: those alone."""
+    import pyarrow.parquet as pq
+
+    with pq.ParquetFile(path, memory_map=False) as file:
+        for place in range(file.num_row_groups):
+            yield file.read_row_group(place, columns=columns)
 
 
 def sha256_of(path: Path) -> str:

@@ -162,7 +162,7 @@ EFFECTS = _described(
         "verdict": (_TEXT, "higher, lower, no clear change, too few people"),
         "sd": (_REAL, "standard deviation of people's own effects, their walks' scatter included"),
         "slope_sd": (_REAL, "what the model says people's true effects differ by; null where it cannot say"),
-        "model": (_TEXT, "intercept and slope, intercept, own differences (tried in this order), too few people"),
+        "model": (_TEXT, "beyond walks' scatter, effects differ, one effect, not told apart, or too few people"),
         "without_one_low": (_REAL, "least effect with any one person left out"),
         "without_one_high": (_REAL, "greatest effect with any one person left out"),
         "leans_on": (_TEXT, "the person whose leaving out moves the effect most"),
@@ -182,6 +182,7 @@ PEOPLE = _described(
         "unbraced": (_REAL, "mean of the sessions' means of unbraced walks"),
         "braced": (_REAL, "mean of the sessions' means of braced walks"),
         "difference": (_REAL, "braced minus unbraced"),
+        "look": (_TEXT, "why the labels are to be looked at, where the change is the others' turned round; else null"),
     },
 )
 

@@ -63,7 +63,7 @@ def test_a_cohort_is_the_sessions_of_the_study(tmp_path: Path) -> None:
     assert cohort["sessions"]["first_finding"].to_pylist()[-1] == "No <log>. Find it."
     assert cohort["comparison"].num_rows == 3
     assert cohort["effects"].num_rows == 1
-    assert cohort["effects"]["difference"][0].as_py() == -50.0
+    assert cohort["effects"]["difference"].to_pylist() == pytest.approx([-50.0])
     page = (results / "cohort" / "report.html").read_text(encoding="utf-8")
     assert "No &lt;log&gt;. Find it." in page
     assert "Slap rate is 50\u00b0/s lower braced than unbraced on average over 3 people" in page

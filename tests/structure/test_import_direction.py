@@ -92,7 +92,7 @@ READERS = {
     )
 }
 """The only modules of the core that touch files."""
-QUIET = {"firstrocker.study.mixed", "firstrocker.study.curves"}
+QUIET = {"firstrocker.study.curves"}
 """The only modules of the core that keep a library's warnings to themselves, around one call: they check its answer."""
 
 

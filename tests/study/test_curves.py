@@ -104,12 +104,12 @@ def test_means_are_of_strides_that_count_and_walks_within_a_session() -> None:
                     }
                 )
     table = pa.Table.from_pylist(rows, schema=tables.CURVES)
-    found = walk_curves(table, min_strides=2)
+    found = walk_curves([table], min_strides=2)
     assert [one.curves[0, 7] for one in found] == [2.0, 10.0, 6.0]
     assert np.isnan([one.curves[1] for one in found]).all()
     people = person_curves(found, {("P1", "1"): "left"}).to_pylist()
     assert {row["leg"] for row in people} == {"other"}
     assert {(row["condition"], row["foot_pitch_deg"]) for row in people} == {("unbraced", 6.0), ("braced", 6.0)}
     assert {row["ankle_deg"] for row in people} == {None}
-    assert [one.curves[0, 0] for one in walk_curves(table, min_strides=3)] == pytest.approx([np.nan] * 3, nan_ok=True)
-    assert walk_curves(tables.CURVES.empty_table(), min_strides=2) == []
+    assert [one.curves[0, 0] for one in walk_curves([table], min_strides=3)] == pytest.approx([np.nan] * 3, nan_ok=True)
+    assert walk_curves([tables.CURVES.empty_table()], min_strides=2) == []

@@ -7,18 +7,24 @@ from typing import Any
 
 import pyarrow as pa
 
-from firstrocker.measures import BY_COLUMN, MEASURES
-from firstrocker.report.cohort_figures import changes_picture, curves_picture
+from firstrocker.measures import BY_COLUMN
+from firstrocker.report.cohort_figures import FEW, changes_picture, curves_picture
+from firstrocker.report.cohort_sessions import MARKS, WHOLE, every_session, to_look_at
 from firstrocker.report.cohort_words import (
     curve_sentence,
-    dose_range,
+    dose_step,
     dose_words,
+    effect_decimals,
     effect_numbers,
     effect_sentence,
     p_words,
+    short_sentence,
+    turned_sentence,
+    walked_words,
 )
-from firstrocker.report.numbers import NONE, interval, number, unit_of
+from firstrocker.report.numbers import NONE, number, unit_of
 from firstrocker.report.page import environment
+from firstrocker.study.mislabelled import by_person, leading_rows, turned_round
 from firstrocker.study.multiple import LEADING
 
 Row = Mapping[str, Any]
@@ -49,56 +55,74 @@ def render_cohort(
         confidence: level of the intervals.
     """
     rows = sessions.to_pylist()
-    found = [row for row in effects.to_pylist() if row["leg"] == "affected"]
+    percent = f"{100 * confidence:.3g}"
+    asked = effects.to_pylist()
+    found = [row for row in asked if row["leg"] == "affected"]
     braced = [row for row in found if row["question"] == "braced"]
     doses = [row for row in found if row["question"] == "resistance"]
     own = _leading_people(people)
     mapped = [row for row in spm.to_pylist() if row["leg"] == "affected"]
-    columns, changes = _changes(rows, comparison)
+    columns, every = every_session(rows, comparison.to_pylist())
+    look, more_to_look_at = to_look_at(rows)
     return (
         environment()
         .get_template("cohort.html.j2")
         .render(
-            sessions=rows,
-            look=[row for row in rows if row["status"] != "ok"],
             people=len({row["subject"] for row in rows}),
+            sessions=len(rows),
+            walks=sum(row["walks"] for row in rows),
+            steady=sum(row["steady"] for row in rows),
             counts={status: sum(row["status"] == status for row in rows) for status in ("ok", "flagged", "rejected")},
-            percent=f"{100 * confidence:.3g}",
-            answers=_answers(braced, own),
-            dose_answers=_answers(doses, {}),
-            further=_further(braced),
+            look=look,
+            more_to_look_at=more_to_look_at,
+            percent=percent,
+            turned=[turned_sentence(one) for one in by_person(turned_round(people))],
+            answers=_answers(braced, own, percent),
+            dose_answers=_answers(doses, {}, percent),
+            further=_further(braced, percent),
             curve_answers=[curve_sentence(one) for one in _by_curve(mapped)],
             pictures=[
                 changes_picture(row["measure"], own[row["measure"]], row) for row in braced if row["measure"] in own
             ],
-            curves_picture=curves_picture(mapped, _affected(curves)) if mapped else None,
-            effects=[_words(row) for row in braced],
-            doses=[_words(row) for row in doses],
-            other_leg=[
-                _words(row) for row in effects.to_pylist() if row["leg"] == "other" and row["question"] == "braced"
-            ],
+            shown=max((len(own[row["measure"]]) for row in braced if row["measure"] in own), default=0),
+            few=FEW,
+            curves_picture=curves_picture(mapped, curves) if mapped else None,
+            curve_people=max((row["people"] for row in mapped), default=0),
+            effects=_tables(braced),
+            doses=_tables(doses),
+            other_leg=[_words(row) for row in asked if row["leg"] == "other" and row["question"] == "braced"],
             checks=[(BY_COLUMN[row["measure"]].label, row["checks"]) for row in braced if row["measure"] in LEADING],
             columns=columns,
-            changes=changes,
-            reliability=[_reliability(row) for row in reliability.to_pylist() if row["leg"] == "affected"],
+            every=every,
+            whole=len(rows) <= WHOLE,
+            reliability=_reliabilities(reliability),
         )
     )
 
 
-def _affected(table: pa.Table) -> list[dict[str, Any]]:
-    return [row for row in table.to_pylist() if row["leg"] == "affected"]
+def _tables(effects: Sequence[Row]) -> dict[str, list[dict[str, Any]]]:
+    """Effects as they are printed, the leading measures and the further ones."""
+    return {family: [_words(row) for row in effects if row["family"] == family] for family in ("leading", "further")}
+
+
+def _reliabilities(reliability: pa.Table) -> dict[str, list[dict[str, str]]]:
+    rows = [row for row in reliability.to_pylist() if row["leg"] == "affected"]
+    return {
+        "leading": [_reliability(row) for row in rows if row["measure"] in LEADING],
+        "further": [_reliability(row) for row in rows if row["measure"] not in LEADING],
+    }
 
 
 def _leading_people(people: pa.Table) -> dict[str, list[dict[str, Any]]]:
     """Leading measure -> its rows on the affected leg."""
     found: dict[str, list[dict[str, Any]]] = {}
-    for row in people.to_pylist():
-        if row["leg"] == "affected" and row["measure"] in LEADING:
+    for row in leading_rows(people):
+        if row["leg"] == "affected":
             found.setdefault(row["measure"], []).append(row)
     return found
 
 
-def _answers(effects: Sequence[Row], own: Mapping[str, Sequence[Row]]) -> list[str]:
+def _answers(effects: Sequence[Row], own: Mapping[str, Sequence[Row]], percent: str) -> list[str]:
     """A sentence for each leading measure, in the order of the questions; units of resistance one after the other."""
     found = []
     for dose in dict.fromkeys(row["dose_unit"] for row in effects):
@@ -106,17 +130,18 @@ def _answers(effects: Sequence[Row], own: Mapping[str, Sequence[Row]]) -> list[s
         for column in LEADING:
             if column in members:
                 changes = [row["difference"] for row in own.get(column, ())]
-                found.append(effect_sentence(members[column], changes, len(members)))
+                found.append(effect_sentence(members[column], changes, len(members), percent))
     return found
 
 
-def _further(effects: Sequence[Row]) -> dict[str, list[str]]:
-    """The further measures by what is said of them: sentences on those that changed, labels of the rest."""
+def _further(effects: Sequence[Row], percent: str) -> dict[str, list[str]]:
+    """The further measures by what is said of them: those that changed with their numbers, labels of the rest."""
     rows = [row for row in effects if row["family"] == "further"]
     clear = [row for row in rows if row["verdict"] in ("higher", "lower")]
     return {
-        "changed": [effect_sentence(row, (), len(rows)) for row in clear],
+        "changed": [short_sentence(row, percent) for row in clear],
         "unchanged": [BY_COLUMN[row["measure"]].label for row in rows if row["verdict"] == "no clear change"],
+        "too_few": [BY_COLUMN[row["measure"]].label for row in rows if row["verdict"] == "too few people"],
     }
 
 
@@ -131,14 +156,14 @@ def _words(row: Row) -> dict[str, Any]:
     """One effect as it is printed in a table."""
     measure = BY_COLUMN[row["measure"]]
     difference, low, high = effect_numbers(row)
-    reach = dose_range(row)
-    ends = [None if row[key] is None else row[key] * reach for key in ("without_one_low", "without_one_high")]
-    without = [number(end, measure.decimals, signed=True) for end in ends]
+    step = dose_step(row)
+    ends = [None if row[key] is None else row[key] * step for key in ("without_one_low", "without_one_high")]
+    without = [number(end, effect_decimals(row), signed=True) for end in ends]
     return {
         "label": measure.label,
         "unit": unit_of(measure),
         "people": str(row["people"]),
-        "counts": f"{row['walks']} walks, {row['strides']} strides",
+        "counts": f"{row['walks']:,} walks, {row['strides']:,} strides",
         "difference": difference,
         "interval": NONE if row["ci_low"] is None else f"{low} to {high}",
         "p": p_words(row["p_adjusted"]),
@@ -146,8 +171,9 @@ def _words(row: Row) -> dict[str, Any]:
         "leans_on": row["leans_on"] or "",
         "model": row["model"],
         "dose": "" if row["question"] == "braced" else dose_words(row),
+        "walked": "" if row["question"] == "braced" else walked_words(row),
         "verdict": row["verdict"],
-        "mark": {"higher": "\u25b2", "lower": "\u25bc"}.get(row["verdict"], ""),
+        "mark": MARKS.get(row["verdict"], ""),
         "doubtful": row["doubtful"],
         "checks": row["checks"],
     }
@@ -176,33 +202,4 @@ def _reliability(row: Row) -> dict[str, str]:
         "limits": " to ".join(limits),
         **{name: value for name, (value, _) in cells.items()},
         **{f"{name}_interval": span for name, (_, span) in cells.items()},
-    }
-
-
-def _changes(
-    sessions: list[dict[str, Any]], comparison: pa.Table
-) -> tuple[list[tuple[str, str]], list[dict[str, Any]]]:
-    """The columns and one row per session that has unbraced and braced walks of the affected side."""
-    affected = {(row["subject"], row["session"]): row["affected_side"] for row in sessions}
-    found: dict[tuple[str, str], dict[str, dict[str, Any]]] = {}
-    for row in comparison.to_pylist():
-        key = (row["subject"], row["session"])
-        if row["reference"] == "unbraced" and row["measure"] in LEADING and affected.get(key) == row["side"]:
-            found.setdefault(key, {})[row["measure"]] = row
-    shown = [m.column for m in MEASURES if m.column in LEADING and any(m.column in one for one in found.values())]
-    changes = [
-        {"subject": key[0], "session": key[1], "cells": [_cell(measures.get(column)) for column in shown]}
-        for key, measures in sorted(found.items())
-    ]
-    return [(BY_COLUMN[column].label, unit_of(BY_COLUMN[column])) for column in shown], changes
-
-
-def _cell(row: Row | None) -> dict[str, str]:
-    if row is None:
-        return {"difference": NONE, "interval": "", "verdict": "not measured"}
-    decimals = BY_COLUMN[row["measure"]].decimals
-    return {
-        "difference": number(row["difference"], decimals, signed=True),
-        "interval": interval(row),
-        "verdict": row["verdict"],
     }

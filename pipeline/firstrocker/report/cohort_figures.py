@@ -6,16 +6,23 @@ from collections.abc import Mapping, Sequence
 from typing import Any
 
 import numpy as np
+import pyarrow as pa
 from markupsafe import Markup
+from matplotlib.axes import Axes
 
 from firstrocker.measures import BY_COLUMN
+from firstrocker.model import FloatArray
 from firstrocker.report.figures.svg import BODY, INK, PAPER, RULE, SOFT, TONE, sheet
 from firstrocker.report.numbers import unit_of
+from firstrocker.study.curves import paired
 
 Row = Mapping[str, Any]
 
-NAMED = 40
-"""More people than this stand too close for their names."""
+FEW = 40
+"""Up to so many people each has a line and a name; of more, their distribution is drawn."""
+
+_POINTS = 200
+"""Points of a distribution's line at most, so that a picture does not grow with people."""
 
 CURVE_LABELS = {
     "foot_pitch_deg": ("Foot pitch", "\u00b0"),
@@ -36,33 +43,55 @@ def changes_picture(column: str, people: Sequence[Row], effect: Row) -> Markup:
     measure = BY_COLUMN[column]
     unit = unit_of(measure)
     rows = sorted(people, key=lambda row: (row["difference"], row["subject"]))
-    y = np.arange(len(rows))
-    low, high, change = (np.array([row[key] for row in rows]) for key in ("unbraced", "braced", "difference"))
-    size = 5.0 if len(rows) <= NAMED else 2.5
-    with sheet(f"change{list(BY_COLUMN).index(column)}", 640, 88 + 20 * min(len(rows), NAMED)) as drawn:
+    few = len(rows) <= FEW
+    with sheet(f"change{list(BY_COLUMN).index(column)}", 640, 88 + 20 * len(rows) if few else 260) as drawn:
         ((left, right),) = drawn.grid(1, 2, sharey=True, width_ratios=(3, 2))
-        left.hlines(y, low, high, color=SOFT, linewidth=1.0)
-        left.plot(low, y, "o", color=TONE, markerfacecolor=PAPER, markersize=size, label="unbraced")
-        left.plot(high, y, "o", color=TONE, markersize=size, label="braced")
-        left.set_yticks(y if len(rows) <= NAMED else [], [row["subject"] for row in rows] if len(rows) <= NAMED else [])
-        left.set_ylim(-0.8, len(rows) - 0.2)
-        left.set_xlabel(f"{measure.label}{', ' + unit if unit else ''}")
         right.axvline(0.0, color=INK, linewidth=0.8)
         if effect["ci_low"] is not None:
             right.axvspan(effect["ci_low"], effect["ci_high"], color=TONE, alpha=0.18, linewidth=0)
         right.axvline(effect["difference"], color=TONE, linewidth=1.6, linestyle="--")
-        right.hlines(y, 0.0, change, color=SOFT, linewidth=1.0)
-        right.plot(change, y, "D", color=INK, markersize=0.8 * size)
+        if few:
+            _each(left, right, rows)
+        else:
+            _spread(left, right, rows)
+        left.set_xlabel(f"{measure.label}{', ' + unit if unit else ''}")
         right.set_xlabel("braced minus unbraced")
-        return drawn.svg(f"{measure.label}, person by person", "Unbraced, braced and the change between them.")
+        how = "person by person" if few else f"{len(rows):,} people"
+        return drawn.svg(f"{measure.label}, {how}", "Unbraced, braced and the change between them.")
 
 
-def curves_picture(spm: Sequence[Row], people: Sequence[Row]) -> Markup:
+def _each(left: Axes, right: Axes, rows: Sequence[Row]) -> None:
+    """A line per person."""
+    y = np.arange(len(rows))
+    low, high, change = (np.array([row[key] for row in rows]) for key in ("unbraced", "braced", "difference"))
+    left.hlines(y, low, high, color=SOFT, linewidth=1.0)
+    left.plot(low, y, "o", color=TONE, markerfacecolor=PAPER, markersize=5.0)
+    left.plot(high, y, "o", color=TONE, markersize=5.0)
+    left.set_yticks(y, [row["subject"] for row in rows])
+    left.set_ylim(-0.8, len(rows) - 0.2)
+    right.hlines(y, 0.0, change, color=SOFT, linewidth=1.0)
+    right.plot(change, y, "D", color=INK, markersize=4.0)
+
+
+def _spread(left: Axes, right: Axes, rows: Sequence[Row]) -> None:
+    """What share of people lies below a value, and below a change."""
+    share = np.linspace(0.0, 100.0, min(len(rows), _POINTS))
+    low, high, change = (
+        np.percentile([row[key] for row in rows], share) for key in ("unbraced", "braced", "difference")
+    )
+    left.plot(low, share, color=INK, linestyle="--", linewidth=1.2)
+    left.plot(high, share, color=TONE, linewidth=1.8)
+    left.set_ylabel("% of people below")
+    left.set_ylim(0, 100)
+    right.plot(change, share, color=INK, linewidth=1.4)
+
+
+def curves_picture(spm: Sequence[Row], people: pa.Table) -> Markup:
     """Per curve: each person's difference, the means, and the t curve with its threshold.
 
     Args:
-        spm: rows of the schema SPM on one leg.
-        people: rows of the schema COHORT_CURVES on the same leg.
+        spm: rows of the schema SPM on the affected leg.
+        people: rows of the schema COHORT_CURVES.
     """
     shown = [name for name in CURVE_LABELS if any(row["curve"] == name for row in spm)]
     with sheet("curves", 736, 180 * len(shown) + 30) as drawn:
@@ -76,8 +105,15 @@ def curves_picture(spm: Sequence[Row], people: Sequence[Row]) -> Markup:
             means.plot(percent, [row["unbraced"] for row in rows], color=INK, linestyle="--", linewidth=1.2)
             means.plot(percent, [row["braced"] for row in rows], color=TONE, linewidth=1.8)
             means.set_ylabel(f"{label}, {unit}")
-            for line in _differences(people, name):
-                differences.plot(percent, line, color=SOFT, alpha=0.45, linewidth=0.6)
+            lines = _differences(people, name)
+            if len(lines) <= FEW:
+                for line in lines:
+                    differences.plot(percent, line, color=SOFT, alpha=0.6, linewidth=0.6)
+            else:
+                for ends in ((5, 95), (25, 75)):
+                    differences.fill_between(
+                        percent, *np.percentile(lines, ends, axis=0), color=SOFT, alpha=0.25, linewidth=0
+                    )
             differences.plot(percent, [row["difference"] for row in rows], color=TONE, linewidth=1.8)
             differences.axhline(0.0, color=INK, linewidth=0.8)
             if rows[0]["t"] is not None:
@@ -109,10 +145,7 @@ def _stretches(rows: Sequence[Row]) -> list[tuple[int, int]]:
     return [(min(one), max(one)) for one in found.values()]
 
 
-def _differences(people: Sequence[Row], name: str) -> list[np.ndarray]:
-    """Each person's braced less unbraced curve, where both are known."""
-    found: dict[str, dict[str, list[float]]] = {}
-    for row in people:
-        if row[name] is not None:
-            found.setdefault(row["subject"], {}).setdefault(row["condition"], []).append(row[name])
-    return [np.subtract(one["braced"], one["unbraced"]) for one in found.values() if len(one) == 2]
+def _differences(people: pa.Table, name: str) -> FloatArray:
+    """(people, 101) each one's braced less unbraced curve on the affected leg, where both are known."""
+    unbraced, braced = paired(people, "affected", name)
+    return braced - unbraced

@@ -9,71 +9,118 @@ import numpy as np
 
 from firstrocker.measures import BY_COLUMN
 from firstrocker.report.cohort_figures import CURVE_LABELS
-from firstrocker.report.numbers import NONE, number, with_unit
+from firstrocker.report.numbers import MINUS, NONE, number, with_unit
+from firstrocker.study.mislabelled import Turned
 
 Row = Mapping[str, Any]
 
+_MORE = 3  # decimals beyond the measure's own, at most
+_STEPS = 3.0  # of the last decimal that an interval spans at least
+
 
 def effect_numbers(row: Row) -> tuple[str, str, str]:
-    """Difference, lower and upper end as printed without unit; a dose over the range that was walked."""
-    measure = BY_COLUMN[row["measure"]]
-    reach = dose_range(row)
-    decimals = measure.decimals
-    ends = [row[key] for key in ("ci_low", "ci_high") if row[key] is not None]
-    while decimals < measure.decimals + 3 and any(
-        end != 0 and float(f"{end * reach:.{decimals}f}") == 0 for end in ends
-    ):
-        decimals += 1
-    found = (None if row[key] is None else row[key] * reach for key in ("difference", "ci_low", "ci_high"))
+    """Difference, lower and upper end as printed without unit; a dose for one step of resistance."""
+    step, decimals = dose_step(row), effect_decimals(row)
+    found = (None if row[key] is None else row[key] * step for key in ("difference", "ci_low", "ci_high"))
     one, two, three = (number(value, decimals, signed=True) for value in found)
     return one, two, three
 
 
-def dose_range(row: Row) -> float:
-    """What the effect is multiplied by to be told: 1, or the range of resistance."""
-    return 1.0 if row["question"] == "braced" else row["cause_high"] - row["cause_low"]
+def effect_decimals(row: Row) -> int:
+    """The measure's, or more where its interval would hardly be one."""
+    decimals = BY_COLUMN[row["measure"]].decimals
+    if row["ci_low"] is None:
+        return decimals
+    width = (row["ci_high"] - row["ci_low"]) * dose_step(row)
+    enough = (more for more in range(_MORE) if width >= _STEPS * 10.0 ** -(decimals + more))
+    return decimals + next(enough, _MORE)
+
+
+def dose_step(row: Row) -> float:
+    """What the effect is told for: 1, or as much resistance as a power of ten that is no more than was walked.
+
+    >>> dose_step({"question": "resistance", "cause_low": 50, "cause_high": 75})
+    10.0
+    """
+    if row["question"] == "braced":
+        return 1.0
+    return float(10.0 ** np.floor(np.log10(row["cause_high"] - row["cause_low"]) + 1e-9))
 
 
 def dose_words(row: Row) -> str:
+    """The step, as in "for every 10 Shore A more"."""
+    return f"for every {dose_step(row):g}\u00a0{row['dose_unit']} more"
+
+
+def walked_words(row: Row) -> str:
     """The range of resistance, as in "from 50 to 70 Shore A"."""
     return f"from {row['cause_low']:g} to {row['cause_high']:g}\u00a0{row['dose_unit']}"
 
 
-def effect_sentence(row: Row, changes: Sequence[float], family: int) -> str:
+def counted(number_of: int, one: str, many: str) -> str:
+    """As in "1 person", "1,204 strides"."""
+    return f"{number_of:,} {one if number_of == 1 else many}"
+
+
+def who_words(row: Row) -> str:
+    """People and strides."""
+    return f"{counted(row['people'], 'person', 'people')} and {counted(row['strides'], 'stride', 'strides')}"
+
+
+def effect_sentence(row: Row, changes: Sequence[float], family: int, percent: str) -> str:
     """One effect as a sentence.
 
     Args:
         row: of the schema EFFECTS.
         changes: people's own differences; how many went the same way is told of braced and unbraced.
         family: how many measures were asked together.
+        percent: the interval's level.
     """
     measure = BY_COLUMN[row["measure"]]
     difference, low, high = effect_numbers(row)
-    people = f"{row['people']} {'person' if row['people'] == 1 else 'people'}"
-    dose = "" if row["question"] == "braced" else f" ({dose_words(row)})"
-    where = ("braced", "unbraced") if row["question"] == "braced" else ("with more resistance", "with less")
+    braced, who = row["question"] == "braced", who_words(row)
+    walked = "" if braced else f" Walked {walked_words(row)}."
+    compared = "braced minus unbraced" if braced else dose_words(row)
     if row["verdict"] == "too few people":
         return (
-            f"{measure.label}: {people}, too few for an interval. Mean difference {where[0]} minus {where[1]}{dose}: "
-            f"{with_unit(difference, measure)}."
+            f"{measure.label}: {who}, too few for an interval; mean difference {compared}: "
+            f"{with_unit(difference, measure)}.{walked}"
         )
     if row["ci_low"] is None:
-        return f"{measure.label}: {people}, whose differences do not vary; no interval can be given."
-    span = with_unit(f"{low} to {high}", measure)
+        return f"{measure.label}: {who}; people's differences do not vary, so that no interval can be given."
+    level = f"{percent}\u00a0% interval"
     if row["verdict"] == "no clear change":
         alone = row["ci_low"] > 0 or row["ci_high"] < 0
         tail = f", without zero by itself but not among {family} measures asked together" if alone else ""
+        against = "braced against unbraced" if braced else "with more resistance"
         return (
-            f"{measure.label}: no clear change {where[0]}{dose} on average over {people}. Difference "
-            f"{with_unit(difference, measure)}, interval {span}{tail}."
+            f"{measure.label}: no clear change {against} on average over {who}; {compared} "
+            f"{with_unit(difference, measure)}, {level} {with_unit(f'{low} to {high}', measure)}{tail}.{walked}"
         )
-    amount = with_unit(difference.lstrip("+\u2212"), measure)
+    amount, span = _amounts(row)
+    sure = f"{level} {span}; p {p_words(row['p_adjusted'])} among {family} measures"
+    is_so = f"{measure.label} is {amount} {row['verdict']}"
+    if not braced:
+        return f"{is_so} {compared} resistance on average over {who} ({sure}).{walked}"
     same = sum(np.sign(change) == np.sign(row["difference"]) for change in changes)
-    count = f" {same} of {len(changes)} people changed that way." if row["question"] == "braced" and changes else ""
-    return (
-        f"{measure.label} is {amount} {row['verdict']} {where[0]} than {where[1]}{dose} on average over {people} "
-        f"(interval {span}; p {p_words(row['p_adjusted'])} among {family} measures).{count}"
-    )
+    count = f" {same} of {len(changes)} people changed that way." if changes else ""
+    return f"{is_so} braced than unbraced on average over {who} ({sure}).{count}"
+
+
+def short_sentence(row: Row, percent: str) -> str:
+    """A clear effect of braced against unbraced in a list that says so above it."""
+    measure = BY_COLUMN[row["measure"]]
+    difference, span = _amounts(row)
+    who = counted(row["people"], "person", "people")
+    return f"{measure.label} {difference} {row['verdict']} ({percent}\u00a0% interval {span}; {who})"
+
+
+def _amounts(row: Row) -> tuple[str, str]:
+    """A clear effect and its interval without signs, as in "3 mm" and "2 to 4 mm lower"."""
+    measure = BY_COLUMN[row["measure"]]
+    difference, low, high = (text.lstrip(f"+{MINUS}") for text in effect_numbers(row))
+    ends = f"{low} to {high}" if row["difference"] > 0 else f"{high} to {low}"
+    return with_unit(difference, measure), f"{with_unit(ends, measure)} {row['verdict']}"
 
 
 def p_words(p: float | None) -> str:
@@ -87,6 +134,29 @@ def p_words(p: float | None) -> str:
     return "< 0.001" if p < 0.001 else f"{p:.3f}" if p < 0.1 else f"{p:.2f}"
 
 
+def turned_sentence(found: Sequence[Turned]) -> str:
+    """What is odd about one person's labels, and what to look at.
+
+    Args:
+        found: all of one person, the exchange of conditions first.
+    """
+    labels = found[0].labels
+    parts = []
+    for one in (one for one in found if one.labels == labels):
+        measure = BY_COLUMN[one.measure]
+        low, high, own = (number(value, measure.decimals, signed=True) for value in (one.low, one.high, one.difference))
+        parts.append(
+            f"{measure.label.lower()} {with_unit(own, measure)} braced minus unbraced, where that of the other "
+            f"{one.others} people is {with_unit(f'{low} to {high}', measure)}"
+        )
+    what = "unbraced and braced were exchanged" if labels == "conditions" else "the legs were exchanged"
+    look = "the conditions of the walks" if labels == "conditions" else "affected_side and the sides of the logs"
+    return (
+        f"{found[0].subject}: {'; '.join(parts)}. It would be like the others' if {what}: look at {look} in "
+        "session.yaml. The person may also differ."
+    )
+
+
 def curve_sentence(rows: Sequence[Row]) -> str:
     """What the mapping says of one curve.
 
@@ -94,20 +164,21 @@ def curve_sentence(rows: Sequence[Row]) -> str:
         rows: of the schema SPM, of one leg and curve, in the order of percent.
     """
     label, unit = CURVE_LABELS[rows[0]["curve"]]
-    people = rows[0]["people"]
+    people = counted(rows[0]["people"], "person", "people")
     if rows[0]["t"] is None:
-        return f"{label} over the whole stride: cannot be told from {people} {'person' if people == 1 else 'people'}."
+        return f"{label} along the stride: {people}, too few to tell where it differs."
     found: dict[int, list[Row]] = {}
     for row in rows:
         if row["cluster"] is not None:
             found.setdefault(row["cluster"], []).append(row)
     if not found:
-        return f"{label}: nowhere along the stride a clear difference ({people} people)."
+        return f"{label}: nowhere along the stride a clear difference between braced and unbraced ({people})."
     parts = []
     for one in found.values():
         mean = float(np.mean([row["difference"] for row in one]))
         amount = number(abs(mean), 1) + (unit if unit == "\u00b0" else f"\u00a0{unit}")
         first, last = one[0]["percent"], one[-1]["percent"]
         where = f"at {first}\u00a0%" if first == last else f"from {first} to {last}\u00a0%"
-        parts.append(f"{amount} {'higher' if mean > 0 else 'lower'} braced {where} (p {p_words(one[0]['p_value'])})")
-    return f"{label} is on average {'; '.join(parts)} of the stride ({people} people)."
+        direction = "higher" if mean > 0 else "lower"
+        parts.append(f"{amount} {direction} {where} of the stride (p {p_words(one[0]['p_value'])})")
+    return f"{label}, braced against unbraced on average over {people}: {'; '.join(parts)}."

@@ -10,13 +10,14 @@ from typing import Any, cast
 import pyarrow as pa
 
 from firstrocker import tables
-from firstrocker.files import read_table, replacing, write_table, write_text
+from firstrocker.files import read_table, replacing, table_parts, write_table, write_text
 from firstrocker.layout import SessionName, gravest_finding, made_sessions
 from firstrocker.model import Side
 from firstrocker.report.cohort import render_cohort
 from firstrocker.settings import Settings, StudySettings
 from firstrocker.study.cohort import Sessions, Units, effects, own_effects
-from firstrocker.study.curves import compare_curves, person_curves, walk_curves
+from firstrocker.study.curves import COLUMNS, compare_curves, person_curves, walk_curves
+from firstrocker.study.mislabelled import with_doubts
 from firstrocker.study.multiple import LEADING
 from firstrocker.study.repeated import reliability
 
@@ -71,7 +72,7 @@ def across_people(summary: pa.Table, affected: Sessions, *, units: Units, study:
     level, least = study.confidence, study.min_strides
     return {
         "effects": effects(summary, affected, units=units, confidence=level, min_strides=least),
-        "people": own_effects(summary, affected, min_strides=least),
+        "people": with_doubts(own_effects(summary, affected, min_strides=least)),
         "reliability": reliability(summary, affected, confidence=level, min_strides=least),
     }
 
@@ -83,7 +84,9 @@ def curves_across_people(
     walks = (
         walk
         for name in names
-        for walk in walk_curves(read_table(results / name.folder / "curves.parquet"), min_strides=study.min_strides)
+        for walk in walk_curves(
+            table_parts(results / name.folder / "curves.parquet", COLUMNS), min_strides=study.min_strides
+        )
     )
     people = person_curves(walks, affected)
     return {"curves": people, "spm": compare_curves(people, confidence=study.confidence)}
@@ -103,12 +106,14 @@ _ROWS = 50_000
 
 
 def _parts(name: str, results: Path, names: Sequence[SessionName], schema: pa.Schema) -> Iterator[pa.Table]:
-    waiting = [schema.empty_table()]
+    waiting, rows = [schema.empty_table()], 0
     for one in names:
-        waiting.append(read_table(results / one.folder / name).cast(schema))
-        if sum(part.num_rows for part in waiting) >= _ROWS:
-            yield pa.concat_tables(waiting).combine_chunks()
-            waiting = [schema.empty_table()]
+        for part in table_parts(results / one.folder / name):
+            waiting.append(part.cast(schema))
+            rows += part.num_rows
+            if rows >= _ROWS:
+                yield pa.concat_tables(waiting).combine_chunks()
+                waiting, rows = [schema.empty_table()], 0
     yield pa.concat_tables(waiting).combine_chunks()
 
 

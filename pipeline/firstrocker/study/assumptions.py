@@ -17,6 +17,8 @@ _FAR = (
     3.5  # robust standard deviations from the median beyond which a value stands out (Iglewicz & Hoaglin 1993, memory)
 )
 
+_TOLD = 5  # people named, the farthest first
+
 
 @dataclass(frozen=True)
 class Checks:
@@ -70,16 +72,14 @@ def _shape(effect: Effect, names: Sequence[str]) -> tuple[list[str], bool]:
     from scipy.stats import shapiro  # a second at start-up
 
     own = effect.own
-    spread = 1.4826 * float(np.median(np.abs(own - np.median(own))))
-    out = [
-        name
-        for name, value in zip(names, own, strict=True)
-        if spread > 0 and abs(value - np.median(own)) > _FAR * spread
-    ]
+    away = np.abs(own - np.median(own))
+    spread = 1.4826 * float(np.median(away))
+    out = [names[at] for at in np.argsort(-away, kind="stable").tolist() if spread > 0 and away[at] > _FAR * spread]
     odd = float(shapiro(own).pvalue) < _LEVEL
     said = ["People's effects are not normal (Shapiro-Wilk)." if odd else "Nothing speaks against normal effects."]
     if out:
-        said.append(f"Far from the others: {', '.join(out)}.")
+        more = f" and {len(out) - _TOLD} more" if len(out) > _TOLD else ""
+        said.append(f"Far from the others: {', '.join(out[:_TOLD])}{more}.")
     return said, odd or bool(out)
 
 
@@ -100,7 +100,8 @@ def _scatter(effect: Effect, walks: WalkMeans) -> tuple[str, bool]:
 def _level(effect: Effect, walks: WalkMeans) -> tuple[str, bool]:
     from scipy.stats import spearmanr
 
-    level = np.array([walks.value[walks.person == one].mean() for one in effect.people])
+    _, person = np.unique(walks.person, return_inverse=True)
+    level = np.bincount(person, weights=walks.value) / np.bincount(person)
     if np.ptp(level) == 0:
         return "People's levels do not vary.", False
     found = spearmanr(level, effect.own)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
+from statistics import fmean
 from typing import Any
 
 import numpy as np
@@ -219,7 +220,7 @@ def own_effects(summary: pa.Table, affected: Sessions, *, min_strides: int, cont
         for subject in sorted(means):
             both = [one for one in means[subject].values() if "unbraced" in one and contrast in one]
             if both:
-                low, high = (float(np.mean([np.mean(one[name]) for one in both])) for name in ("unbraced", contrast))
+                low, high = (fmean(fmean(one[name]) for one in both) for name in ("unbraced", contrast))
                 head = {"subject": subject, "leg": leg, "measure": measure, "unit": unit, "sessions": len(both)}
                 out.append(head | {"unbraced": low, "braced": high, "difference": high - low})
     return pa.Table.from_pylist(out, schema=tables.PEOPLE)

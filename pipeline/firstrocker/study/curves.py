@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import warnings
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from typing import Any
 
@@ -36,35 +36,49 @@ class WalkCurves:
     curves: FloatArray
 
 
-def walk_curves(curves: pa.Table, *, min_strides: int) -> list[WalkCurves]:
-    """The mean of the strides that count, walk by walk.
+COLUMNS = ("subject", "session", "walk", "condition", "side", "percent", "steady", *CURVES)
+"""Of a session's curves, those that are read here."""
+
+
+def walk_curves(parts: Iterable[pa.Table], *, min_strides: int) -> list[WalkCurves]:
+    """The mean of the strides that count, walk by walk; of a session of any length a part at a time is held.
 
     Args:
-        curves: rows in the schema CURVES, of one session.
+        parts: rows in the schema CURVES, of one session, in parts; at least the columns ``COLUMNS``.
         min_strides: a curve is the mean of as many strides at least at every percent, else there is none.
     """
-    if curves.num_rows == 0:
-        return []
-    keys = ("subject", "session", "walk", "condition", "side")
-    codes = [curves[name].combine_chunks().dictionary_encode() for name in keys]
-    steady = curves["steady"].to_numpy().astype(bool)
-    percent = curves["percent"].to_numpy()
-    values = np.column_stack([curves[name].to_numpy().astype(np.float64) for name in CURVES])
-    where = np.column_stack([code.indices.to_numpy() for code in codes])
+    sums: dict[tuple[str, ...], FloatArray] = {}
+    for part in parts:
+        for key, added in _summed(part):
+            sums[key] = sums.get(key, 0.0) + added
     found = []
-    for group in np.unique(where, axis=0):
-        mine = steady & np.all(where == group, axis=1)
-        known = np.isfinite(values[mine])
-        count = np.stack([np.bincount(percent[mine], weights=column, minlength=POINTS) for column in known.T])
-        total = np.where(known, values[mine], 0.0)
-        summed = np.stack([np.bincount(percent[mine], weights=column, minlength=POINTS) for column in total.T])
-        mean = np.where(count >= min_strides, summed / np.maximum(count, 1), np.nan)
+    for (subject, session, _, condition, side), (total, count) in sums.items():
+        mean = np.where(count >= min_strides, total / np.maximum(count, 1), np.nan)
         mean[~np.isfinite(mean).all(axis=1)] = np.nan
-        subject, session, _, condition, side = (
-            code.dictionary[int(at)].as_py() for code, at in zip(codes, group, strict=True)
-        )
         found.append(WalkCurves(subject, session, side, condition, mean))
     return found
+
+
+def _summed(part: pa.Table) -> Iterator[tuple[tuple[str, ...], FloatArray]]:
+    """Of each walk and side, its key, and (2, 4, 101) the sums and counts of the strides that count."""
+    if part.num_rows == 0:
+        return
+    coded = [part[name].combine_chunks().dictionary_encode() for name in COLUMNS[:5]]
+    shape = [len(code.dictionary) for code in coded]
+    where = np.ravel_multi_index([code.indices.to_numpy() for code in coded], shape)
+    steady, percent = part["steady"].to_numpy().astype(bool), part["percent"].to_numpy()
+    groups, first, group = np.unique(where, return_index=True, return_inverse=True)
+    sums = np.empty((len(groups), 2, len(CURVES), POINTS))
+    for place, name in enumerate(CURVES):
+        value = part[name].to_numpy().astype(np.float64)
+        use = steady & np.isfinite(value)
+        at = group[use] * POINTS + percent[use]
+        for which, weights in enumerate((value[use], None)):
+            summed = np.bincount(at, weights=weights, minlength=len(groups) * POINTS)
+            sums[:, which, place] = summed.reshape(len(groups), POINTS)
+    for number in np.argsort(first).tolist():
+        places = np.unravel_index(groups[number], shape)
+        yield tuple(code.dictionary[int(at)].as_py() for code, at in zip(coded, places, strict=True)), sums[number]
 
 
 def person_curves(walks: Iterable[WalkCurves], affected: Sessions, *, contrast: str = "braced") -> pa.Table:
@@ -88,16 +102,17 @@ def person_curves(walks: Iterable[WalkCurves], affected: Sessions, *, contrast: 
             both = np.stack([_mean(conditions["unbraced"]), _mean(conditions[contrast])])
             both[:, ~np.isfinite(both).all(axis=(0, 2))] = np.nan
             people.setdefault((leg, subject), []).append(both)
-    columns: dict[str, list[Any]] = {name: [] for name in tables.COHORT_CURVES.names}
-    for (leg, subject), members in people.items():
-        mean = _mean(members)
-        for which, condition in enumerate(("unbraced", contrast)):
-            columns["leg"] += [leg] * POINTS
-            columns["subject"] += [subject] * POINTS
-            columns["condition"] += [condition] * POINTS
-            columns["percent"] += range(POINTS)
-            for place, name in enumerate(CURVES):
-                columns[name] += [value if np.isfinite(value) else None for value in mean[which, place].tolist()]
+    means = (
+        np.stack([_mean(members) for members in people.values()]) if people else np.empty((0, 2, len(CURVES), POINTS))
+    )
+    keys = [(leg, subject, condition) for leg, subject in people for condition in ("unbraced", contrast)]
+    columns: dict[str, Any] = {
+        name: np.repeat(np.array([key[place] for key in keys], dtype=object), POINTS)
+        for place, name in enumerate(("leg", "subject", "condition"))
+    }
+    columns["percent"] = np.tile(np.arange(POINTS), len(keys))
+    for place, name in enumerate(CURVES):
+        columns[name] = pa.array(means[:, :, place].ravel(), from_pandas=True)
     return pa.table(columns, schema=tables.COHORT_CURVES)
 
 
@@ -129,7 +144,7 @@ def compare_curves(people: pa.Table, *, confidence: float, contrast: str = "brac
     """
     columns: dict[str, list[Any]] = {name: [] for name in tables.SPM.names}
     for leg in LEGS:
-        pairs = {name: _paired(people, leg, name, contrast) for name in CURVES}
+        pairs = {name: paired(people, leg, name, contrast) for name in CURVES}
         asked = {name: pair for name, pair in pairs.items() if len(pair[0])}
         tested = sum(len(pair[0]) >= MIN_PEOPLE for pair in asked.values())
         for name, (low, high) in asked.items():
@@ -146,17 +161,14 @@ def compare_curves(people: pa.Table, *, confidence: float, contrast: str = "brac
     return pa.table(columns, schema=tables.SPM)
 
 
-def _paired(people: pa.Table, leg: str, name: str, contrast: str) -> tuple[FloatArray, FloatArray]:
-    """(n, 101) unbraced and contrasted curves of the people who have both."""
-    legs, condition = people["leg"].to_pylist(), people["condition"].to_pylist()
-    values = people[name].to_numpy().astype(np.float64)
-    starts = [at for at in range(0, len(legs), POINTS) if legs[at] == leg]
-    rows = {
-        way: np.array([values[at : at + POINTS] for at in starts if condition[at] == way]).reshape(-1, POINTS)
-        for way in ("unbraced", contrast)
-    }
-    keep = np.isfinite(rows["unbraced"]).all(axis=1) & np.isfinite(rows[contrast]).all(axis=1)
-    return rows["unbraced"][keep], rows[contrast][keep]
+def paired(people: pa.Table, leg: str, name: str, contrast: str = "braced") -> tuple[FloatArray, FloatArray]:
+    """(n, 101) unbraced and contrasted curves of the people who have both, of rows in the schema COHORT_CURVES."""
+    starts = people.take(np.arange(0, people.num_rows, POINTS)) if people.num_rows else people
+    mine, way = (starts[column].to_numpy(zero_copy_only=False) for column in ("leg", "condition"))
+    values = people[name].to_numpy().astype(np.float64).reshape(-1, POINTS)
+    low, high = (values[(mine == leg) & (way == wanted)] for wanted in ("unbraced", contrast))
+    keep = np.isfinite(low).all(axis=1) & np.isfinite(high).all(axis=1)
+    return low[keep], high[keep]
 
 
 def _mapped(low: FloatArray, high: FloatArray, level: float) -> dict[str, list[Any]]:

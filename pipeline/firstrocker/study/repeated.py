@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from statistics import fmean
 from typing import Any
 
 import numpy as np
@@ -84,7 +85,7 @@ def _pairs(people: dict[str, dict[str, dict[_Way, list[float]]]]) -> Iterator[tu
             ways = sorted({way for one in sessions for way in one if way[0] == condition}, key=str)
             same = [one[way][:2] for one in sessions for way in ways if len(one.get(way, ())) > 1]
             within += same[:1]
-            again = [[float(np.mean(one[way])) for one in sessions if way in one] for way in ways]
+            again = [[fmean(one[way]) for one in sessions if way in one] for way in ways]
             between += [values[:2] for values in again if len(values) > 1][:1]
         yield "walks", condition, within
         yield "sessions", condition, between
