@@ -25,6 +25,8 @@ NEAR_S = 0.05
 """s about an event within which lost samples blur it."""
 DIP_S, PEAK_SPEED_S = 0.0015, 0.015
 """s, one standard error of mid-swing, by how it was taken."""
+AS_IF_S = 0.01
+"""s; samples closer together bend a peak as much as these do, for the rates are smoothed alike."""
 EDGE_S = (0.0018, 0.0028)
 """s, one standard error of heel strike and foot flat: a peak's interval is widened by it, to see what it hangs on."""
 
@@ -245,7 +247,7 @@ class Causes:
         if not first <= last:
             return {"floor": float("nan")}
         step = 1.0 / self.data.foot.rate_hz
-        bend = (step / max((last - first) * step, 2.0 * step)) ** 2
+        time = max((last - first) * step, 2.0 * step)
         near = NEAR_S * self.data.foot.rate_hz
         lost = self._lost_s(first - near, last + near, shank=shank)
         window = slice(max(int(first) - 1, 0), int(last) + 3)
@@ -254,7 +256,8 @@ class Causes:
             "floor": 1.0,
             "unrest": self.data.unrest,
             "scale": abs(size),
-            "bend": bend * abs(size),
+            "bend": (max(step, AS_IF_S) / time) ** 2 * abs(size),
+            "sampling": self._slow_s / time * abs(size),
             "lost": lost * abs(size),
             "heading": float(np.hypot(foot, other if shank else 0.0)),
         }

@@ -102,22 +102,24 @@ WEIGHTS: Mapping[str, Mapping[str, float]] = MappingProxyType(
             "rival": 0.55,
         },
         "slap_rate_deg_s": {
-            "floor": 0.031,
-            "unrest": 1.6,
-            "scale": 0.025,
-            "bend": 0.69,
-            "heading": 0.17,
-            "lowering": 0.015,
-            "edge": 1.5,
+            "floor": 0.032,
+            "unrest": 1.7,
+            "scale": 0.027,
+            "bend": 0.4,
+            "heading": 0.16,
+            "lowering": 0.014,
+            "edge": 1.3,
+            "sampling": 0.86,
         },
         "foot_lowering_rate_deg_s": {
-            "floor": 0.03,
-            "unrest": 1.5,
-            "scale": 0.0042,
-            "bend": 0.58,
+            "floor": 0.022,
+            "unrest": 1.6,
+            "scale": 0.0013,
+            "bend": 0.56,
             "heading": 0.19,
-            "lowering": 0.0049,
-            "edge": 1.2,
+            "lowering": 0.0014,
+            "edge": 1.3,
+            "sampling": 0.5,
         },
         "first_rocker_range_deg": {
             "floor": 0.0029,
@@ -136,12 +138,13 @@ WEIGHTS: Mapping[str, Mapping[str, float]] = MappingProxyType(
             "lost": 0.017,
         },
         "push_off_rate_deg_s": {
-            "floor": 0.016,
+            "floor": 0.014,
             "unrest": 1.9,
-            "scale": 0.0052,
-            "bend": 1.7,
+            "scale": 0.0058,
+            "bend": 0.76,
             "lost": 0.077,
-            "heading": 0.17,
+            "heading": 0.2,
+            "sampling": 0.39,
         },
         "shank_heel_strike_deg": {
             "floor": 0.0024,
@@ -172,14 +175,15 @@ WEIGHTS: Mapping[str, Mapping[str, float]] = MappingProxyType(
             "unrest": 0.12,
         },
         "shank_forward_rate_deg_s": {
-            "floor": 0.0031,
-            "unrest": 1.4,
-            "scale": 0.0011,
-            "bend": 0.39,
+            "floor": 0.0025,
+            "unrest": 1.3,
+            "scale": 0.001,
+            "bend": 0.37,
             "lost": 2,
-            "heading": 0.089,
-            "lowering": 0.00068,
-            "edge": 0.72,
+            "heading": 0.078,
+            "lowering": 0.00057,
+            "edge": 0.73,
+            "sampling": 0.4,
         },
     }
 )
@@ -187,7 +191,8 @@ WEIGHTS: Mapping[str, Mapping[str, float]] = MappingProxyType(
 or 1 per s lost; the rest are shares. ``ruler``, ``zero`` and ``rival`` are given; ``rolled`` was set on six walks of a
 real foot against optics, for simulated feet stand too still to tell. The others were fitted (greatest likelihood of a
 normal error, long tails damped) on simulated walks of all kinds, no two of which share a person or a sensor, ordinary
-conditions weighing four times each of the worse ones of ``synth/validate.py``; seeds 300,000 to 310,800."""
+conditions weighing four times each of the worse ones of ``synth/validate.py``; seeds 300,000 to 310,800.
+``sampling`` of the foot's and the shank's rate was set higher than the fit had it: slow samples blur all rates alike."""
 
 
 @dataclass(frozen=True)
