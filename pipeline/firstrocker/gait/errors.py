@@ -192,7 +192,7 @@ or 1 per s lost; the rest are shares. ``ruler``, ``zero`` and ``rival`` are give
 real foot against optics, for simulated feet stand too still to tell. The others were fitted (greatest likelihood of a
 normal error, long tails damped) on simulated walks of all kinds, no two of which share a person or a sensor, ordinary
 conditions weighing four times each of the worse ones of ``synth/validate.py``; seeds 300,000 to 310,800.
-``sampling`` of the foot's and the shank's rate was set higher than the fit had it: slow samples blur all rates alike."""
+``sampling`` of the foot's and the shank's rate was set higher than the fit had it: few samples blur all rates alike."""
 
 
 @dataclass(frozen=True)
