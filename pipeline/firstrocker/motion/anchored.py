@@ -23,6 +23,8 @@ CHUNK = 60
 """Strides solved together; the chain forgets within two or three, so a cut costs nothing."""
 PASSES, LINEAR = 4, np.radians(1.5)
 """How often the problem is solved at most, and the tilt error below which once is enough."""
+PIECE = 16384
+"""Samples turned at once: rotations take more room than anything else."""
 CLIPPED_PACE = 50.0
 """How much faster tilt errors grow while the gyroscope stands at its limit."""
 
@@ -201,10 +203,13 @@ def _hold_once(rotation: FloatArray, acceleration: FloatArray, rate_hz: float, t
         end = len(force) if nodes.stop == len(index) else index[nodes.stop - 1]
         corrected[index[nodes.start] if nodes.start else 0 : end] -= found.common
 
-    error = np.zeros((len(force), 3))
-    for column in (0, 1):
-        error[:, column] = np.interp(clocks.turn, clocks.turn[index], tilt[:, column])
-    held = rotation_of(error) @ rotation
+    held = np.empty_like(rotation)
+    for first in range(0, len(held), PIECE):
+        part = slice(first, first + PIECE)
+        error = np.zeros((len(held[part]), 3))
+        for column in (0, 1):
+            error[:, column] = np.interp(clocks.turn[part], clocks.turn[index], tilt[:, column])
+        np.matmul(rotation_of(error), rotation[part], out=held[part])
     force = np.einsum("nij,nj->ni", held, corrected)
     velocity = cumulative(force - np.array([0.0, 0.0, STANDARD_GRAVITY]), step)
     excess = velocity[index] - target
