@@ -81,7 +81,7 @@ def filters() -> dict[str, Callable[[Recording], FloatArray]]:
     """Every filter by name, giving (n, 3, 3) sensor-to-world rotations: those of the settings, and two more."""
 
     def chosen(name: FilterName) -> Callable[[Recording], FloatArray]:
-        return lambda rec: course(rec.acceleration, rec.angular_velocity, rec.rate_hz, filter_name=name)
+        return lambda rec: matrices(course(rec.acceleration, rec.angular_velocity, rec.rate_hz, filter_name=name).T)
 
     return {**{name: chosen(name) for name in FILTERS}, "vqf forward": forward, "complementary": complementary}
 

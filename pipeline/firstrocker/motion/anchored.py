@@ -26,6 +26,8 @@ PASSES, LINEAR = 4, np.radians(1.5)
 """How often the problem is solved at most, and the tilt error below which once is enough."""
 BRIDGED = 10.0
 """m/s^2 that a sample interpolated in a swing may be wrong by."""
+PIECE = 16384
+"""Samples turned at once: rotations take more room than anything else."""
 CLIPPED_PACE = 50.0
 """How much faster tilt errors grow while the gyroscope stands at its limit."""
 
@@ -244,10 +246,13 @@ def _hold_once(rotation: FloatArray, acceleration: FloatArray, rate_hz: float, t
         faults.append(Accelerometer(found.common[:3], gain))
         corrected[here] = faults[-1].freed(acceleration[here])
 
-    error = np.zeros((len(force), 3))
-    for column in (0, 1):
-        error[:, column] = np.interp(clocks.turn, clocks.turn[index], tilt[:, column])
-    held = rotation_of(error) @ rotation
+    held = np.empty_like(rotation)
+    for first in range(0, len(held), PIECE):
+        part = slice(first, first + PIECE)
+        error = np.zeros((len(held[part]), 3))
+        for column in (0, 1):
+            error[:, column] = np.interp(clocks.turn[part], clocks.turn[index], tilt[:, column])
+        np.matmul(rotation_of(error), rotation[part], out=held[part])
     force = np.einsum("nij,nj->ni", held, corrected)
     velocity = cumulative(force - np.array([0.0, 0.0, STANDARD_GRAVITY]), step)
     excess = velocity[index] - target

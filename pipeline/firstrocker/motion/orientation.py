@@ -13,7 +13,7 @@ import numpy as np
 
 from firstrocker.model import FilterName, FloatArray, IntArray
 from firstrocker.motion.integrate import step_mean
-from firstrocker.motion.quaternions import of_vector, running
+from firstrocker.motion.quaternions import conjugate, of_vector, running, times, unit
 
 FILTERS: tuple[FilterName, ...] = get_args(FilterName)
 
@@ -108,17 +108,11 @@ def strapdown(angular_velocity: FloatArray, rate_hz: float) -> FloatArray:
         rate_hz: samples per second.
 
     Returns:
-        (n, 3, 3) rotations to the orientation at the first sample. Each step turns by the mean rate over it and half
+        (4, n) quaternions to the orientation at the first sample. Each step turns by the mean rate over it and half
         the cross product with the step before's sixth part (coning; Savage 1998).
     """
-    product = running(of_vector(step_turns(angular_velocity, rate_hz)))
-    return matrices((product / np.linalg.norm(product, axis=0)).T)
-
-
-def step_turns(angular_velocity: FloatArray, rate_hz: float) -> FloatArray:
-    """(3, n) rad, by what a sensor turned since the sample before; arguments as of :func:`strapdown`."""
     turn = mean_turns(angular_velocity, rate_hz)
-    return turn + coning(turn)
+    return unit(running(of_vector(turn + coning(turn))))
 
 
 def mean_turns(angular_velocity: FloatArray, rate_hz: float) -> FloatArray:
@@ -159,25 +153,26 @@ def steady_course(filtered: FloatArray, inertial: FloatArray, index: IntArray, r
     it.
 
     Args:
-        filtered: (n, 3, 3) of :func:`course`.
-        inertial: (n, 3, 3) of :func:`strapdown`.
+        filtered: (4, n) of :func:`course`.
+        inertial: (4, n) of :func:`strapdown`.
         index: (k,) samples at which the two are compared, increasing.
         rate_hz: samples per second.
 
     Returns:
-        (n, 3, 3).
+        (n, 3, 3) rotations.
     """
-    nodes = np.unique(np.concatenate([[0], index, [len(filtered) - 1]]))
-    offset = filtered[nodes] @ np.swapaxes(inertial[nodes], -1, -2)
+    nodes = np.unique(np.concatenate([[0], index, [filtered.shape[1] - 1]]))
+    offset = matrices(filtered[:, nodes].T) @ np.swapaxes(matrices(inertial[:, nodes].T), -1, -2)
     change = rotation_vector(np.swapaxes(offset[:-1], -1, -2) @ offset[1:])
     way = np.concatenate([np.zeros((1, 3)), np.cumsum(change, axis=0)])
     sums = np.concatenate([np.zeros((1, 3)), np.cumsum(way, axis=0)])
     first = np.searchsorted(nodes, nodes - LEVEL_S * rate_hz, side="left")
     stop = np.searchsorted(nodes, nodes + LEVEL_S * rate_hz, side="right")
     smooth = (sums[stop] - sums[first]) / (stop - first)[:, None]
-    samples = np.arange(len(filtered))
-    slow = np.stack([np.interp(samples, nodes, smooth[:, axis]) for axis in range(3)], axis=1)
-    return np.asarray(offset[0] @ rotation_of(slow) @ inertial)
+    samples = np.arange(filtered.shape[1])
+    slow = np.array([np.interp(samples, nodes, smooth[:, axis]) for axis in range(3)])
+    start = times(filtered[:, :1], conjugate(inertial[:, :1]))
+    return matrices(times(times(start, of_vector(slow)), inertial).T)
 
 
 def course(
@@ -196,7 +191,7 @@ def course(
         filter_name: ``vqf`` (Laidig and Seel 2023, run forwards and backwards) or one of the filters of ``ahrs``.
 
     Returns:
-        (n, 3, 3) sensor-to-world rotations at the samples, heading arbitrary.
+        (4, n) sensor-to-world quaternions at the samples, heading arbitrary.
     """
     quaternion = _RUN[filter_name](step_mean(angular_velocity), acceleration, 1.0 / rate_hz)
-    return matrices(quaternion / np.linalg.norm(quaternion, axis=1, keepdims=True))
+    return unit(np.array(quaternion.T, order="C"))

@@ -25,6 +25,16 @@ def times(first: FloatArray, second: FloatArray) -> FloatArray:
     )
 
 
+def conjugate(quaternion: FloatArray) -> FloatArray:
+    """(4, ...) of the rotations the other way."""
+    return np.concatenate([quaternion[:1], -quaternion[1:]])
+
+
+def unit(quaternion: FloatArray) -> FloatArray:
+    """(4, ...) at length 1."""
+    return np.asarray(quaternion / np.sqrt((quaternion * quaternion).sum(axis=0)))
+
+
 def of_vector(vector: FloatArray) -> FloatArray:
     """(4, ...) of rotation vectors (3, ...), rad."""
     half = 0.5 * np.sqrt((vector * vector).sum(axis=0))

@@ -143,8 +143,9 @@ def track_shank(
     # Over whole strides the shank turns to and fro and ends as it began: its mean rate is the bias.
     bias = rest.bias if rest.bias is not None else signal.angular_velocity[walking].mean(axis=0)
     rate = signal.angular_velocity - bias
-    filtered = course(force, rate, rate_hz, filter_name=filter_name)
-    rotation = steady_course(filtered, strapdown(rate, rate_hz), foot.anchors, rate_hz)
+    rotation = steady_course(
+        course(force, rate, rate_hz, filter_name=filter_name), strapdown(rate, rate_hz), foot.anchors, rate_hz
+    )
     known = _standing_up(rest, foot) if stood is None else None if stood.up is None else (stood.up, stood.se)
     if known is not None:
         standing, reference_se = known

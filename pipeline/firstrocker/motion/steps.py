@@ -4,12 +4,14 @@ from __future__ import annotations
 
 from bisect import bisect
 from dataclasses import dataclass
+from itertools import pairwise
 
 import numpy as np
 
 from firstrocker.model import STANDARD_GRAVITY, BoolArray, FloatArray
 from firstrocker.motion.anchored import Course, Noise, Ties, hold
 from firstrocker.motion.orientation import steady_course
+from firstrocker.motion.quaternions import rotated
 from firstrocker.motion.stillness import Anchors, around
 
 LEAST_STEP = 0.08  # m; a foot that moved less has shifted its weight, not stepped
@@ -38,7 +40,7 @@ def _noise(anchors: Anchors) -> Noise:
 class Sensed:
     """What one foot sensor says of a walk, in its own axes.
 
-    filtered, inertial: (n, 3, 3) sensor to world, by the filter and by the gyroscope alone. force: (n, 3) m/s^2. turn:
+    filtered, inertial: (4, n) sensor to world, by the filter and by the gyroscope alone. force: (n, 3) m/s^2. turn:
     (n, 3) rad/s, bias off. clipped, bridged: (n,) True where the gyroscope stood at its limit, and where samples were
     lost. above_ground: m, of the sensor.
     """
@@ -55,8 +57,8 @@ class Sensed:
 
 def _hold(sensed: Sensed, anchors: Anchors) -> Course:
     index = anchors.index
+    near = around(index, sensed.rate_hz, len(sensed.force))
     rotation = steady_course(sensed.filtered, sensed.inertial, index, sensed.rate_hz)
-    near = around(index, sensed.rate_hz, len(rotation))
     turn = np.einsum("kij,kj->ki", rotation[index], sensed.turn[near].mean(axis=1))
     # Many a foot never quite rests but rolls on; the ground is still then, not the sensor above it.
     rolling = np.cross(turn, np.array([0.0, 0.0, ROLLING * sensed.above_ground]))
@@ -105,12 +107,11 @@ def _stepped(held: Course, anchors: Anchors, rate_hz: float) -> BoolArray:
 
 def _merge(held: Course, anchors: Anchors, rate_hz: float) -> Anchors:
     """Anchors close together between which the foot went nowhere are one stance: keep the stillest."""
-    group = np.concatenate([[0], np.cumsum(_stepped(held, anchors, rate_hz))])
-    keep = np.zeros(len(group), dtype=np.bool_)
-    for g in range(int(group[-1]) + 1):
-        members = np.flatnonzero(group == g)
+    steps_after = np.flatnonzero(_stepped(held, anchors, rate_hz)) + 1
+    keep = np.zeros(len(anchors.index), dtype=np.bool_)
+    for first, stop in pairwise([0, *steps_after.tolist(), len(keep)]):
         last = -np.inf
-        for m in members[np.argsort(anchors.index[members])]:
+        for m in range(first, stop):
             if anchors.index[m] - last > SAME_STANCE_S * rate_hz:
                 keep[m] = True
                 last, kept = anchors.index[m], m
@@ -131,7 +132,7 @@ def find_course(sensed: Sensed, anchors: Anchors) -> tuple[Course, Anchors, Bool
         The held course, the anchors kept, and (k - 1,) whether the foot stepped between two of them.
     """
     rate_hz = sensed.rate_hz
-    anchors = _weed(np.einsum("nij,nj->ni", sensed.filtered, sensed.force), anchors, rate_hz)
+    anchors = _weed(rotated(sensed.filtered, sensed.force.T).T, anchors, rate_hz)
     held = _hold(sensed, anchors)
     for _ in range(3):
         merged = _merge(held, anchors, rate_hz)

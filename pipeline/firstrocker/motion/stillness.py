@@ -7,6 +7,7 @@ from one place to another. That holds for a slap, a forefoot contact, a shuffle 
 from __future__ import annotations
 
 from dataclasses import dataclass
+from itertools import pairwise
 
 import numpy as np
 
@@ -82,8 +83,10 @@ def find_anchors(energy: FloatArray, valid: BoolArray, rate_hz: float) -> Anchor
         # Several anchors in one stance, so that no drift builds up while the foot stands.
         parts = max(1, round((stop - first) / (SPACING_S * rate_hz)))
         limit = max(QUITE_STILL, 4.0 * float(energy[first:stop].min()))
-        for piece in np.array_split(np.arange(first, stop), parts):
-            place = int(piece[np.argmin(energy[piece])])
+        length, longer = divmod(stop - first, parts)
+        ends = [first + part * length + min(part, longer) for part in range(parts + 1)]
+        for begin, end in pairwise(ends):
+            place = begin + int(np.argmin(energy[begin:end]))
             if energy[place] <= limit:
                 index.append(place)
     taken = np.zeros(len(energy), dtype=np.bool_)
