@@ -46,8 +46,9 @@ COLUMNS: dict[str, tuple[str, str]] = {
     "ground": (
         "",
         "What the foot went over in the stride's swing: level, up or down a ramp, stairs_up, stairs_down or unknown. "
-        "Only level ground counts in summary and comparison. On a ramp clearance is over the sloping ground, angles "
-        "are against gravity; at a ramp's ends, on stairs and on unknown ground clearance is null.",
+        "Summary and comparison hold level ground only, and of that no stride whose first landing came off a ramp or "
+        "stairs. On a ramp clearance is over the sloping ground, angles are against gravity; at a ramp's ends, on "
+        "stairs and on unknown ground clearance is null.",
     ),
     "percent": ("%", "Of the stride, heel strike to the next heel strike."),
     "foot_pitch_deg": ("deg", "Toes-up positive, zero on a flat foot."),

@@ -110,6 +110,8 @@ def find_strides(
             floor_known = kind in (LEVEL, UP, DOWN) and node not in edges
             reason = _reason(motion, before, swing, node, turn=turn)
             reason = reason or _uneven(kind, abs(float(motion.climb[node])) > stairs_m)
+            # The loading is that of the landing before: whoever comes down off a step loads otherwise.
+            reason = reason or _uneven(kinds.get(last, LEVEL), False)
             if not reason and len(pairs) < min_bout_strides:
                 reason = "short_bout"
             if not reason and number in (0, len(pairs) - 1):

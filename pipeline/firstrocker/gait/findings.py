@@ -6,7 +6,7 @@ from collections.abc import Mapping, Sequence
 
 from firstrocker.gait.bouts import Stride
 from firstrocker.model import Finding
-from firstrocker.motion.ground import DOWN, STAIRS_DOWN, STAIRS_UP, UP
+from firstrocker.motion.ground import UNKNOWN
 
 MANY_SPOILT = 0.2
 """Share of the strides spoilt by faults of the signal from which the session is flagged."""
@@ -56,10 +56,15 @@ def stride_findings(strides: list[Stride]) -> tuple[Finding, ...]:
 
 def _uneven(strides: list[Stride]) -> str:
     """How many strides were left out for the ground they were on, by kind; empty for none."""
-    kinds = [s.ground for s in strides if s.left_out in ("stairs", "slope")]
-    stairs = sum(kind in (STAIRS_UP, STAIRS_DOWN) for kind in kinds)
-    ramps = sum(kind in (UP, DOWN) for kind in kinds)
-    parts = ((stairs, "on stairs"), (ramps, "on a ramp"), (len(kinds) - stairs - ramps, "on ground not made out"))
+    kinds = [(s.left_out, s.ground) for s in strides if s.left_out in ("stairs", "slope")]
+    unclear = sum(ground == UNKNOWN for _, ground in kinds)
+    stairs = sum(reason == "stairs" and ground != UNKNOWN for reason, ground in kinds)
+    ramps = len(kinds) - unclear - stairs
+    parts = (
+        (stairs, "on stairs or just off them"),
+        (ramps, "on a ramp or just off it"),
+        (unclear, "on ground not made out"),
+    )
     return " and ".join(f"{count} {where}" for count, where in parts if count)
 
 

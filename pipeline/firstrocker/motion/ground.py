@@ -49,6 +49,8 @@ TILT_SD, TILT_ON_STAIRS, TILT_TURNING, TILT_UNSURE = np.radians(0.9), np.radians
 """rad of a foot's own tilt from stance to stance; where it may stand on the edge of a tread; how many times more in a
 turn, and where the sensor did not see all of a step."""
 FREEDOM = 3.0
+LEAST_CHANGES, NORMAL_CHANGE = 5, 0.954
+"""Steps from which a walk's own scatter is told; by how much two normal values differ (median), by their deviation."""
 RISE_UNSURE = 0.06
 """m, the scale where samples or a shock are missing."""
 CHUNK = 300
@@ -163,9 +165,18 @@ def _seen(foot: FootMotion, node: IntArray) -> _Seen:
     scale = np.hypot(RISE_SD + RISE_PER_M * length, RISE_PER_MISSED * missed * (1.0 + MUCH_MISSED * missed))
     whole = np.array([foot.trusted[foot.anchors[k] : foot.anchors[k + 1]].all() for k in node], dtype=np.bool_)
     whole &= missed < LOST_M_S
-    scale = np.where(whole, scale, RISE_UNSURE)
+    scale = np.where(whole, np.maximum(scale, _scatter(foot.climb[node] / length, whole) * length), RISE_UNSURE)
     tilt_scale = TILT_SD * np.where(turned > 0.35, TILT_TURNING, 1.0) * np.where(whole, 1.0, TILT_UNSURE)
     return _Seen(foot.climb[node], scale, length, tilt, tilt_scale)
+
+
+def _scatter(rise: FloatArray, whole: BoolArray) -> float:
+    """M per m by which the rises (m,) of steps differ from each next one, ground that changes now and then left aside.
+
+    A sensor that reads shocks badly, be it too seldom or late, makes them scatter more than most sensors do.
+    """
+    change = np.abs(np.diff(rise[whole]))
+    return float(np.median(change)) / NORMAL_CHANGE if len(change) >= LEAST_CHANGES else 0.0
 
 
 def _student(away: FloatArray, scale: FloatArray) -> FloatArray:

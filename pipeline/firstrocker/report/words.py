@@ -153,8 +153,8 @@ LEFT_OUT = {
     "first": "first of a bout",
     "last": "last of a bout",
     "turn": "turning",
-    "stairs": "on stairs",
-    "slope": "on a ramp or ground not made out",
+    "stairs": "on stairs or just off them",
+    "slope": "on a ramp, just off it, or on ground not made out",
     "short_bout": "bout under 4 strides",
     "quality": "touched by a finding",
 }

@@ -61,18 +61,25 @@ def truth_of(walker: Walker, leg: Leg | None = None) -> WalkerTruth:
         count = len(members) - 1
         for number in range(count):
             row = _stride(leg, members[number], members[number + 1])
-            reason = ""
+            reason = _uneven(str(row["ground"])) or _uneven(_ground(members[number]))
             if abs(float(row["heading_change_deg"])) > TURN_DEG:
                 reason = "turn"
-            elif count < SHORT_BOUT:
+            elif not reason and count < SHORT_BOUT:
                 reason = "short_bout"
-            elif number in (0, count - 1):
+            elif not reason and number in (0, count - 1):
                 reason = "first" if number == 0 else "last"
-            elif row["ground"] != "level":
-                reason = "stairs" if str(row["ground"]).startswith("stairs") else "slope"
             row |= {"bout": bout, "stride": number, "left_out": reason, "steady": not reason}
             strides.append(row)
     return WalkerTruth(swings, tuple(strides))
+
+
+def _ground(swing: TrueSwing) -> str:
+    return ground_of(swing.plan.origin.lift, swing.plan.goal.lift)
+
+
+def _uneven(ground: str) -> str:
+    """Why a stride over this ground, or off it, does not count."""
+    return "" if ground == "level" else "stairs" if ground.startswith("stairs") else "slope"
 
 
 def _cross(time: FloatArray, height: FloatArray, start: float, stop: float, *, falling: bool) -> float:
@@ -126,7 +133,7 @@ def _stride(leg: Leg, before: TrueSwing, swing: TrueSwing) -> Row:
     length = float(np.hypot(*way))
     along, aside = way / length, np.array([-way[1], way[0]]) / length * (1.0 if leg.side == "left" else -1.0)
     middle, kind = _lowest(time, toe, velocity[:, :2] @ along, off, after)
-    ground = ground_of(swing.plan.origin.lift, swing.plan.goal.lift)
+    ground = _ground(swing)
     known = 1.0 if ground in ("level", "up", "down") else float("nan")  # edges are not modelled
     fall = at(leg.pitch, strike) - at(leg.pitch, flat)
     plantar = at(leg.ankle, strike) - at(leg.ankle, flat)
