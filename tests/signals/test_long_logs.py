@@ -35,7 +35,8 @@ SECONDS = 12.0
 def table(seconds: float = SECONDS, seed: int = 1) -> FloatArray:
     rng = np.random.default_rng(seed)
     time = np.arange(round(100 * seconds)) * 10.0
-    return np.round(np.column_stack([time, [*rng.normal(0, 0.3, (len(time), 6)), 0, 0, 1, 0, 0, 0]]), 4)
+    values = rng.normal(0, 0.3, (len(time), 6)) + np.array([0, 0, 1, 0, 0, 0])
+    return np.round(np.column_stack([time, values]), 4)
 
 
 def as_text(rows: FloatArray, delimiter: str = ",", decimal: str = ".") -> str:
