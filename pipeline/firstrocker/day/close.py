@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from contextlib import suppress
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -17,6 +18,7 @@ from firstrocker.settings import Settings
 from firstrocker.signals.day_clock import ClockCourse, close_course, lag_at
 from firstrocker.signals.digest import TENTHS, Digest
 from firstrocker.signals.stream import log_of
+from firstrocker.signals.usable import refuse_twins
 
 LEAST_MOVING_S = 4.0
 """s of the foot's turning that a stretch needs to tell of clocks; some five strides."""
@@ -48,8 +50,9 @@ def lay_closely(prepared: Prepared, spool: Spool, *, settings: Settings) -> Clos
         settings: the sections signals and motion are used.
 
     Raises:
-        SignalError: foot and shank look exchanged.
+        SignalError: foot and shank look exchanged, or two logs are one recording.
     """
+    _refuse_twins(prepared, spool, turning=float(np.radians(settings.day.turning_deg_s)))
     clocks = prepared.clocks
     courses = dict(clocks.courses)
     told, looks, findings = set(clocks.told), dict[Side, tuple[Look, ...]](), list[Finding]()
@@ -78,6 +81,23 @@ def lay_closely(prepared: Prepared, spool: Spool, *, settings: Settings) -> Clos
         frozenset(left_out),
         tuple(findings),
     )
+
+
+def _refuse_twins(prepared: Prepared, spool: Spool, *, turning: float) -> None:
+    """Two logs that are one recording are so in the stretch with most walking too."""
+    foot = prepared.digests[prepared.clocks.first]
+    busiest = max(
+        range(len(prepared.pieces)), key=lambda n: moving_s(foot, *prepared.pieces[n].span, turning), default=None
+    )
+    if busiest is None:
+        return
+    logs = []
+    for sensor, source in prepared.logs.items():
+        rows = spool.get(busiest, sensor)
+        if rows is not None:
+            with suppress(FirstrockerError):  # what is wrong with a log is told where it is measured
+                logs.append(log_of(source, rows)[0])
+    refuse_twins(logs)
 
 
 def moving_s(log: Digest, first: float, stop: float, turning: float) -> float:
