@@ -22,8 +22,9 @@ from firstrocker.signals.usable import refuse_twins
 
 LEAST_MOVING_S = 4.0
 """s of the foot's turning that a stretch needs to tell of clocks; some five strides."""
-SLOT_S, OF_A_SLOT = 600.0, 3
-"""Of so many s, so many stretches are asked; a clock drifts by some 10 ms meanwhile, and more of them cost time."""
+SLOT_S, OF_A_SLOT, ASKED = 600.0, 5, 150
+"""Of each so many s, at most so many stretches are asked, and fewer where in all more than ``ASKED`` would be:
+neighbours vote together, and asking all took most of the time."""
 ROUGHLY_S = 1.5
 """How far off a clock may lie that was laid by when sensors moved."""
 JUMPED_S = 0.04
@@ -143,14 +144,17 @@ def _looks(prepared: Prepared, spool: Spool, side: Side, *, settings: Settings) 
 
 def _telling(prepared: Prepared, foot: Sensor, turning: float) -> set[int]:
     """The stretches that are asked how the clocks lie: of every ten minutes those with most walking."""
-    slots: dict[int, list[tuple[float, int]]] = {}
+    slots: dict[tuple[int, int], list[tuple[float, int]]] = {}
+    breaks = prepared.clocks.breaks()
     for number, piece in enumerate(prepared.pieces):
         first, stop = (prepared.clocks.since_start(foot, time) for time in piece.span)
         if np.isfinite(first + stop):
             moved = moving_s(prepared.digests[foot], first, stop, turning)
             if moved >= LEAST_MOVING_S:
-                slots.setdefault(int(piece.span[0] // SLOT_S), []).append((-moved, number))
-    return {number for slot in slots.values() for _, number in sorted(slot)[:OF_A_SLOT]}
+                slot = int(piece.span[0] // SLOT_S), sum(time < piece.span[0] for time in breaks)
+                slots.setdefault(slot, []).append((-moved, number))
+    most = int(np.clip(ASKED // max(len(slots), 1), 1, OF_A_SLOT))
+    return {number for slot in slots.values() for _, number in sorted(slot)[:most]}
 
 
 def _on_foot(shank: Log, course: ClockCourse, start: float, first: float, stop: float) -> Log:
