@@ -124,6 +124,15 @@ def test_how_long_a_log_lasts_is_judged_from_its_size(tmp_path: Path, kind: str)
     assert not lasts_longer(log, 200.0)
 
 
+@pytest.mark.parametrize("content", [b" " * 300_000, b"\n" * 300_000, b"PAR1" * 80_000, b"x,y\n" * 90_000, b""])
+def test_what_cannot_be_judged_is_not_said_to_be_long(tmp_path: Path, content: bytes) -> None:
+    path = tmp_path / "log.csv"
+    path.write_bytes(content)
+    for place in (path, tmp_path / "none.csv", tmp_path, Path("nul\0.csv")):
+        log = LongLog(place, LoggerProfile.model_validate(PROFILE), "foot", "left", "log")
+        assert not lasts_longer(log, 60.0)
+
+
 def test_counters_are_unrolled_part_by_part() -> None:
     counts = np.mod(np.arange(5_000.0) * 2 + 60_000, 65_536)
     counts = np.delete(counts, [100, 101, 3_000])
