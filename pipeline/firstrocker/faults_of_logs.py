@@ -5,13 +5,13 @@ from __future__ import annotations
 from math import degrees
 
 from firstrocker.fault import Fault
-from firstrocker.signals import checks, exchanged, match, recordings, samples, timing
+from firstrocker.signals import checks, digest, exchanged, match, recordings, samples, timing
 
 SIGNALS = (
     Fault(
         "log-unreadable",
         "file missing, unreadable, no table of numbers, too short or too long",
-        f"under {samples.MIN_DURATION_S:g} s; over {samples.MAX_DURATION_S / 3600:g} h; "
+        f"under {samples.MIN_DURATION_S:g} s; over {digest.MOST_HOURS - 1:g} h; "
         f"outside {samples.PLAUSIBLE_RATE_HZ[0]:g} to {samples.PLAUSIBLE_RATE_HZ[1]:g} samples per second",
         "the log is left out; without a foot log the walk is",
         "log",

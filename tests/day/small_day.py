@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from functools import cache
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 import pyarrow.parquet as pq
@@ -51,7 +52,7 @@ def write(folder: Path, day: Day, faults: Faults, suffix: str = "parquet") -> Pa
     return folder
 
 
-def analysed(folder: Path, out: Path, *, whole_up_to_s: float, **day: float) -> dict[str, object]:
+def analysed(folder: Path, out: Path, *, whole_up_to_s: float, **day: float) -> dict[str, Any]:
     """The session's tables, by name, as pandas frames."""
     settings = load_settings({"day": {"whole_up_to_s": whole_up_to_s} | day})
     make_strides(folder, out, settings=settings, loggers=ROOT / "config" / "loggers")

@@ -3,15 +3,20 @@
 from __future__ import annotations
 
 import json
+from pathlib import Path
 from typing import Any
 
 import numpy as np
 import pandas as pd
+import pyarrow.parquet as pq
 import pytest
 
 from day.small_day import CLOCKS, analysed, day_of, true_strikes, write
 from firstrocker.measures import MEASURES
+from firstrocker.settings import load_settings
+from firstrocker.steps.check import check_session
 from firstrocker.synth.day import Day, Faults
+from shared_data import ROOT
 
 PLAIN = day_of(("sit", 40.0), ("walk", 0.0), ("sit", 30.0), ("walk", 1.0), ("sit", 20.0), ("walk", 0.0), ("sit", 25.0))
 """No pedalling: without a screening some of it passes for strides."""
@@ -136,3 +141,25 @@ def test_the_session_says_so_once(mixed: tuple[dict[str, Any], dict[str, Any], D
     told = [(finding["code"], finding["segment"], finding["side"]) for finding in findings]
     assert len(told) == len(set(told))
     assert all(finding["walk"] == "day" for finding in findings if finding["segment"])
+
+
+def test_one_recording_given_for_two_sensors_is_refused(tmp_path: Path) -> None:
+    folder = write(tmp_path / "sub-D1" / "ses-1", day_of(("sit", 40.0), ("walk", 0.0), ("sit", 30.0)), Faults())
+    (folder / "shank_left.parquet").write_bytes((folder / "foot_left.parquet").read_bytes())
+    assert analysed(folder, tmp_path / "out", whole_up_to_s=60.0)["strides"].empty
+    quality = json.loads((tmp_path / "out" / "quality.json").read_text())
+    assert quality["status"] == "rejected"
+    assert "same-recording" in {finding["code"] for finding in quality["findings"]}
+    assert pq.read_table(tmp_path / "out" / "curves.parquet").num_rows == 0
+
+
+def test_a_check_reads_the_beginning_of_a_day(tmp_path: Path) -> None:
+    """Nothing to mend but that there is one walk; and a wrong unit is told without reading all of it."""
+    folder = write(tmp_path / "sub-D1" / "ses-1", day_of(("sit", 90.0), ("walk", 0.0)), Faults())
+    settings = load_settings({"day": {"whole_up_to_s": 60.0}})
+    loggers = ROOT / "config" / "loggers"
+    assert [f.code for f in check_session(folder, settings=settings, loggers=loggers)] == []
+    session = folder / "session.yaml"
+    session.write_text(session.read_text().replace("time: s,", "time: ms,"))
+    codes = {f.code for f in check_session(folder, settings=settings, loggers=loggers)}
+    assert codes == {"wrong-unit"}

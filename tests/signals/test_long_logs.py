@@ -35,7 +35,8 @@ SECONDS = 12.0
 def table(seconds: float = SECONDS, seed: int = 1) -> FloatArray:
     rng = np.random.default_rng(seed)
     time = np.arange(round(100 * seconds)) * 10.0
-    return np.round(np.column_stack([time, [*rng.normal(0, 0.3, (len(time), 6)), 0, 0, 1, 0, 0, 0]]), 4)
+    values = rng.normal(0, 0.3, (len(time), 6)) + np.array([0, 0, 1, 0, 0, 0])
+    return np.round(np.column_stack([time, values]), 4)
 
 
 def as_text(rows: FloatArray, delimiter: str = ",", decimal: str = ".") -> str:
@@ -121,6 +122,15 @@ def test_how_long_a_log_lasts_is_judged_from_its_size(tmp_path: Path, kind: str)
     log = write(tmp_path, kind, table(150.0))
     assert lasts_longer(log, 100.0)
     assert not lasts_longer(log, 200.0)
+
+
+@pytest.mark.parametrize("content", [b" " * 300_000, b"\n" * 300_000, b"PAR1" * 80_000, b"x,y\n" * 90_000, b""])
+def test_what_cannot_be_judged_is_not_said_to_be_long(tmp_path: Path, content: bytes) -> None:
+    path = tmp_path / "log.csv"
+    path.write_bytes(content)
+    for place in (path, tmp_path / "none.csv", tmp_path, Path("nul\0.csv")):
+        log = LongLog(place, LoggerProfile.model_validate(PROFILE), "foot", "left", "log")
+        assert not lasts_longer(log, 60.0)
 
 
 def test_counters_are_unrolled_part_by_part() -> None:

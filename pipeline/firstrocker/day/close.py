@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from contextlib import suppress
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -17,11 +18,13 @@ from firstrocker.settings import Settings
 from firstrocker.signals.day_clock import ClockCourse, close_course, lag_at
 from firstrocker.signals.digest import TENTHS, Digest
 from firstrocker.signals.stream import log_of
+from firstrocker.signals.usable import refuse_twins
 
 LEAST_MOVING_S = 4.0
 """s of the foot's turning that a stretch needs to tell of clocks; some five strides."""
-SLOT_S, OF_A_SLOT = 600.0, 3
-"""Of so many s, so many stretches are asked; a clock drifts by some 10 ms meanwhile, and more of them cost time."""
+SLOT_S, OF_A_SLOT, ASKED = 600.0, 5, 150
+"""Of each so many s, at most so many stretches are asked, and fewer where in all more than ``ASKED`` would be:
+neighbours vote together, and asking all took most of the time."""
 ROUGHLY_S = 1.5
 """How far off a clock may lie that was laid by when sensors moved."""
 JUMPED_S = 0.04
@@ -48,8 +51,9 @@ def lay_closely(prepared: Prepared, spool: Spool, *, settings: Settings) -> Clos
         settings: the sections signals and motion are used.
 
     Raises:
-        SignalError: foot and shank look exchanged.
+        SignalError: foot and shank look exchanged, or two logs are one recording.
     """
+    _refuse_twins(prepared, spool, turning=float(np.radians(settings.day.turning_deg_s)))
     clocks = prepared.clocks
     courses = dict(clocks.courses)
     told, looks, findings = set(clocks.told), dict[Side, tuple[Look, ...]](), list[Finding]()
@@ -78,6 +82,23 @@ def lay_closely(prepared: Prepared, spool: Spool, *, settings: Settings) -> Clos
         frozenset(left_out),
         tuple(findings),
     )
+
+
+def _refuse_twins(prepared: Prepared, spool: Spool, *, turning: float) -> None:
+    """Two logs that are one recording are so in the stretch with most walking too."""
+    foot = prepared.digests[prepared.clocks.first]
+    busiest = max(
+        range(len(prepared.pieces)), key=lambda n: moving_s(foot, *prepared.pieces[n].span, turning), default=None
+    )
+    if busiest is None:
+        return
+    logs = []
+    for sensor, source in prepared.logs.items():
+        rows = spool.get(busiest, sensor)
+        if rows is not None:
+            with suppress(FirstrockerError):  # what is wrong with a log is told where it is measured
+                logs.append(log_of(source, rows)[0])
+    refuse_twins(logs)
 
 
 def moving_s(log: Digest, first: float, stop: float, turning: float) -> float:
@@ -123,14 +144,17 @@ def _looks(prepared: Prepared, spool: Spool, side: Side, *, settings: Settings) 
 
 def _telling(prepared: Prepared, foot: Sensor, turning: float) -> set[int]:
     """The stretches that are asked how the clocks lie: of every ten minutes those with most walking."""
-    slots: dict[int, list[tuple[float, int]]] = {}
+    slots: dict[tuple[int, int], list[tuple[float, int]]] = {}
+    breaks = prepared.clocks.breaks()
     for number, piece in enumerate(prepared.pieces):
         first, stop = (prepared.clocks.since_start(foot, time) for time in piece.span)
         if np.isfinite(first + stop):
             moved = moving_s(prepared.digests[foot], first, stop, turning)
             if moved >= LEAST_MOVING_S:
-                slots.setdefault(int(piece.span[0] // SLOT_S), []).append((-moved, number))
-    return {number for slot in slots.values() for _, number in sorted(slot)[:OF_A_SLOT]}
+                slot = int(piece.span[0] // SLOT_S), sum(time < piece.span[0] for time in breaks)
+                slots.setdefault(slot, []).append((-moved, number))
+    most = int(np.clip(ASKED // max(len(slots), 1), 1, OF_A_SLOT))
+    return {number for slot in slots.values() for _, number in sorted(slot)[:most]}
 
 
 def _on_foot(shank: Log, course: ClockCourse, start: float, first: float, stop: float) -> Log:

@@ -20,6 +20,8 @@ FLANK_S = 1.0
 """Who walked until so shortly before a rest, or from so shortly after it, stood in it: to sit down or get up takes
 longer. From memory, no source."""
 LONGEST_STAND_S = 15.0
+FEW, MANY, MANY_S = 2, 5, 3.0
+"""Lags that are looked at where the clocks are known roughly, and where they may be off by so many s or more."""
 BESIDE_S = 0.5
 """Foot and shank turn within so long of each other in walking; a foot that taps leaves the shank still."""
 SAME_SEAT = np.radians(15.0)
@@ -85,7 +87,9 @@ def look_at(
     same = float(foot.time[0] - shank.time[0])
     match = Match(why="too short")
     if tells:
-        match = match_clocks(*pair, same_clock_lag_s=same, max_offset_s=max_offset_s)
+        match = match_clocks(
+            *pair, same_clock_lag_s=same, max_offset_s=max_offset_s, candidates=FEW if max_offset_s < MANY_S else MANY
+        )
     lag = match.lag if not match.why else same
     moving = _walking(*pair, lag, turning)
     way, stands = _stood(pair[1], lag, moving, rest_min_s=rest_min_s, rest_gyro=rest_gyro)

@@ -67,7 +67,14 @@ class Match:
         return self.lag + self.drift * (time - self.middle)
 
 
-def match_clocks(foot: Signal, shank: Signal, *, same_clock_lag_s: float | None, max_offset_s: float) -> Match:
+def match_clocks(
+    foot: Signal,
+    shank: Signal,
+    *,
+    same_clock_lag_s: float | None,
+    max_offset_s: float,
+    candidates: int = CANDIDATES,
+) -> Match:
     """The shank's clock on the foot's.
 
     Args:
@@ -75,6 +82,7 @@ def match_clocks(foot: Signal, shank: Signal, *, same_clock_lag_s: float | None,
         shank: the same of its own clock.
         same_clock_lag_s: the lag if both logs had one clock; None where their times exclude it.
         max_offset_s: the lag is searched this far around 0 (both begun together) and around ``same_clock_lag_s``.
+        candidates: how many lags at which both moved alike are looked at.
     """
     rate = MATCH_RATE_HZ
     tracks = _track(foot), _track(shank)
@@ -85,7 +93,7 @@ def match_clocks(foot: Signal, shank: Signal, *, same_clock_lag_s: float | None,
         rate_hz=rate / COARSE_STRIDE,
         around_s=around,
         within_s=max_offset_s,
-        count=CANDIDATES,
+        count=candidates,
     )
     if same_clock_lag_s is not None:
         lags = np.append(lags, same_clock_lag_s)

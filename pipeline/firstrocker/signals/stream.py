@@ -54,7 +54,7 @@ def lasts_longer(log: LongLog, than_s: float) -> bool:
         if size * (50 if packed else 1) < least * (1 if _is_parquet(log.path) else LEAST_ROW):
             return False
         rows, step = _extent(log)
-    except (LogError, OSError):
+    except (LogError, OSError, ValueError, StopIteration):
         return False
     return rows * step > than_s
 
@@ -208,7 +208,7 @@ def _extent(log: LongLog) -> tuple[float, float]:
 
         rows = float(parquet_rows(log.path, where=log.source))
         first = next(iter(tables_of(log, wanted_of(log.profile), part_rows=2000)))
-        kept = len(next(iter(first.numbers.values()))) / min(rows, 2000.0)
+        kept = len(next(iter(first.numbers.values()))) / max(min(rows, 2000.0), 1.0)
         return rows * kept, _step(first, log)
     first_text = next(iter(_blocks(log, _HEAD)))
     from firstrocker.signals.text import read_text
