@@ -27,7 +27,7 @@ Row = Mapping[str, Any]
 MOST_PEOPLE, MOST_ALERTS, MOST_LINES, MOST_LETTERS = 30, 7, 3, 200
 """People in the table, alerts and other lines that are shown open, the rest in lists that open, off paper; letters of a
 line, whose whole stands behind its link."""
-PAPER = 48.0
+PAPER = 53.0
 """Rows of the table that a sheet has room for beside the words that are always there; alerts and lines take of it."""
 SHOWN_DAYS = 42
 COLUMNS = {
@@ -95,6 +95,7 @@ def render_digest(given: Given) -> str:
         .render(
             today=None if today is None else f"{today:%A} {today.day} {today:%B} {today.year}",
             sessions=sum(one.day == today for one in given.sessions),
+            statuses=_statuses([one for one in given.sessions if one.day == today]),
             people=people[:MOST_PEOPLE],
             more_people=people[MOST_PEOPLE:],
             on_paper=min(max(int(room), 4), MOST_PEOPLE),
@@ -151,6 +152,12 @@ def intake_lines(intake: Sequence[Row] | None) -> list[str]:
 
 def _short(words: str) -> str:
     return words if len(words) <= MOST_LETTERS else words[: MOST_LETTERS - 1].rstrip() + "\u2026"
+
+
+def _statuses(sessions: Sequence[DigestSession]) -> str:
+    """How many are not ok, in words; empty where all are."""
+    found = [(word, sum(one.status == word for one in sessions)) for word in ("flagged", "rejected", "failed")]
+    return ", ".join(f"{count} {word}" for word, count in found if count)
 
 
 def _counts(intake: Sequence[Row] | None) -> str:
@@ -227,14 +234,14 @@ def _people(given: Given, alerts: Sequence[Row], today: date | None) -> list[dic
 
 
 def _current(trends: Sequence[Row]) -> dict[str, Row]:
-    """Measure -> the series of the leg that was walked last, and of those the one with most days."""
-    found: dict[str, Row] = {}
-    for row in trends:
-        key = (row["last_day"] or date.min, row["days"])
-        before = found.get(row["measure"])
-        if before is None or key > (before["last_day"] or date.min, before["days"]):
-            found[row["measure"]] = row
-    return found
+    """Measure -> its series of the leg that was walked last (of several, on most days), and of the person."""
+    walked = [row for row in trends if row["side"] is not None and row["days"]]
+    last = max(walked, key=lambda row: (row["last_day"], row["days"]), default=None)
+    return {
+        row["measure"]: row
+        for row in trends
+        if row["side"] is None or (last is not None and _key(row)[1:-1] == _key(last)[1:-1])
+    }
 
 
 def _points(days: pa.Table) -> dict[tuple[Any, ...], list[tuple[int, float]]]:
