@@ -69,6 +69,9 @@ def test_what_is_lacking_is_null_and_says_why(results: Path) -> None:
     assert reasons["B", "worn_h"] == "wear time could not be told"
     assert reasons["A", "worn_h"] == ""
     assert "known after 14 days" in reasons["C", "slap_share"]
+    page = (results / "digest.html").read_text(encoding="utf-8")
+    assert "Slaps: no shank log, or no loading could be measured (B)." in page
+    assert "Worn: wear time could not be told (B)." in page
 
 
 def test_sessions_of_a_date_are_one_day_and_those_without_are_named(results: Path) -> None:
