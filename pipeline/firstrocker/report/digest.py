@@ -122,8 +122,8 @@ def intake_lines(intake: Sequence[Row] | None) -> list[str]:
         state = row.get("state")
         if state not in ("quarantined", "waiting") and not row.get("needs_person"):
             continue
-        named = "/".join(part for part in (row.get("subject"), row.get("session")) if part)
-        where = named or str(row.get("path") or "?")
+        whose = (row.get("subject"), row.get("session"))
+        where = "/".join(map(str, whose)) if all(whose) else str(row.get("path") or "?")
         said = " ".join(part for part in (row.get("reason"), row.get("remedy")) if part)
         lines.setdefault(_short(f"{where}: {state}. {said}".strip()))
     return sorted(lines, key=lambda line: ": waiting." in line)
