@@ -2,7 +2,13 @@
 
 from __future__ import annotations
 
+from typing import Annotated
+
+from pydantic import BeforeValidator, Field
+
 from firstrocker.settings_fields import Section, setting
+
+DayLabel = Annotated[str, BeforeValidator(str), Field(pattern=r"^\d{8}$")]
 
 
 class TrendSettings(Section):
@@ -107,6 +113,13 @@ class TrendSettings(Section):
         large="smaller changes are passed over.",
         gt=0.0,
         le=24.0,
+    )
+    begin_anew: dict[str, DayLabel] = setting(
+        {},
+        unit="YYYYMMDD",
+        meaning="Day from which a person is followed anew, by the person's label: days before are in no table.",
+        why="new shoes or another fit make the old baseline wrong, and an alert of it would stand for good; a changed "
+        "setting in the session files begins anew by itself.",
     )
     silent_days: int = setting(
         3,

@@ -13,7 +13,8 @@ import pyarrow as pa
 import pytest
 
 from firstrocker.report.alert_words import FALSE_ALARMS, alert_sentence, harmless_words, rates_sentence
-from firstrocker.report.digest import MOST_ALERTS, MOST_PEOPLE, DigestSession, Given, intake_lines, render_digest
+from firstrocker.report.digest import MOST_ALERTS, MOST_PEOPLE, Given, intake_lines, render_digest
+from firstrocker.report.digest_people import DigestSession
 from firstrocker.report.figures.spark import spark
 from firstrocker.study.alerts import WATCHED
 from firstrocker.tables_days import ALERTS, DAYS, TRENDS

@@ -59,7 +59,7 @@ def test_the_alert_is_in_table_and_page(results: Path) -> None:
     page = (results / "digest.html").read_text(encoding="utf-8")
     assert "slaps more frequent (left braced soft 50) since about" in page
     assert "No session: B (none since 23 Mar, 5 days)." in page
-    assert "Friday 27 March 2026" in page
+    assert "Friday 27 March 2026. 2 sessions of that day (1 rejected), 3 people followed." in page
 
 
 def test_what_is_lacking_is_null_and_says_why(results: Path) -> None:
@@ -69,6 +69,9 @@ def test_what_is_lacking_is_null_and_says_why(results: Path) -> None:
     assert reasons["B", "worn_h"] == "wear time could not be told"
     assert reasons["A", "worn_h"] == ""
     assert "known after 14 days" in reasons["C", "slap_share"]
+    page = (results / "digest.html").read_text(encoding="utf-8")
+    assert "Slaps: no shank log, or no loading could be measured (B)." in page
+    assert "Worn: wear time could not be told (B)." in page
 
 
 def test_sessions_of_a_date_are_one_day_and_those_without_are_named(results: Path) -> None:
@@ -115,6 +118,20 @@ def test_a_study_without_dates_has_a_page_too(tmp_path: Path) -> None:
     page = made(tmp_path)["digest.html"].decode()
     assert "No session with a date." in page
     assert "sub-A/ses-first" in page
+
+
+def test_who_begins_anew_is_held_against_what_came_before_no_more(home: Path, results: Path) -> None:
+    before = {path.name: path.read_bytes() for path in results.iterdir()}
+    anew = f'{{"trend": {{"begin_anew": {{"A": {label(19)}}}}}}}'
+    arguments = ["--study", str(home / "study"), "--results", str(home / "results"), "--settings"]
+    assert main(["trend", *arguments, anew]) == 0
+    days, alerts = (read_table(results / f"{name}.parquet").to_pylist() for name in ("days", "alerts"))
+    for name, content in before.items():
+        (results / name).write_bytes(content)
+    assert [row["kind"] for row in alerts if row["subject"] == "A"] == []
+    assert min(row["day"] for row in days if row["subject"] == "A") == session_day(label(19))
+    assert min(row["day"] for row in days if row["subject"] == "B") == session_day(label(0))
+    assert main(["trend", *arguments, '{"trend": {"begin_anew": {"A": "20261301"}}}']) == 2
 
 
 def test_a_strange_label_is_no_date() -> None:

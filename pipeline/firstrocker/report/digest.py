@@ -11,15 +11,12 @@ import pyarrow as pa
 
 from firstrocker.report.alert_words import (
     alert_sentence,
-    amount,
     day_words,
     harmless_words,
-    leg_words,
     rates_sentence,
     silence_words,
 )
-from firstrocker.report.figures.spark import spark
-from firstrocker.report.numbers import NONE
+from firstrocker.report.digest_people import COLUMNS, SHOWN_DAYS, DigestSession, dashes, link_of, people_rows
 from firstrocker.report.page import environment
 
 Row = Mapping[str, Any]
@@ -27,28 +24,9 @@ Row = Mapping[str, Any]
 MOST_PEOPLE, MOST_ALERTS, MOST_LINES, MOST_LETTERS = 30, 7, 3, 200
 """People in the table, alerts and other lines that are shown open, the rest in lists that open, off paper; letters of a
 line, whose whole stands behind its link."""
-PAPER = 48.0
+PAPER = 53.0
 """Rows of the table that a sheet has room for beside the words that are always there; alerts and lines take of it."""
-SHOWN_DAYS = 42
-COLUMNS = {
-    "slap_share": "Slaps",
-    "toe_clearance_min_mm": "Toe clearance",
-    "low_pass_share": "Near-scuffs",
-    "worn_h": "Worn",
-}
-DRAWN = ("slap_share", "toe_clearance_min_mm", "worn_h")
 _RECENT = 3  # days before the last one whose rejected sessions are still shown
-
-
-@dataclass(frozen=True)
-class DigestSession:
-    """A dated session: day, status of its quality.json (``failed`` where it has none), gravest finding in words."""
-
-    subject: str
-    session: str
-    day: date
-    status: str
-    finding: str
 
 
 @dataclass(frozen=True)
@@ -84,7 +62,7 @@ def render_digest(given: Given) -> str:
         key=lambda row: (not row["new"], -row["first_day"].toordinal(), row["subject"]),
     )
     told = [_alert(row, given.sessions) for row in raised]
-    people = _people(given, alerts, today)
+    people = people_rows(given.days, given.trends, alerts, given.sessions, today)
     bad = _bad_sessions(given.sessions, today)
     waiting = intake_lines(given.intake)
     lines = [min(len(some), MOST_LINES) + 0.5 * (len(some) > MOST_LINES) for some in (bad, waiting)]
@@ -95,6 +73,7 @@ def render_digest(given: Given) -> str:
         .render(
             today=None if today is None else f"{today:%A} {today.day} {today:%B} {today.year}",
             sessions=sum(one.day == today for one in given.sessions),
+            statuses=_statuses([one for one in given.sessions if one.day == today]),
             people=people[:MOST_PEOPLE],
             more_people=people[MOST_PEOPLE:],
             on_paper=min(max(int(room), 4), MOST_PEOPLE),
@@ -110,6 +89,7 @@ def render_digest(given: Given) -> str:
             counts=_counts(given.intake),
             by_arrival=arrived is not None,
             undated=given.undated,
+            dashes=dashes(people[:MOST_PEOPLE]),
             columns=list(COLUMNS.values()),
             shown_days=SHOWN_DAYS,
             rates=rates_sentence(given.months),
@@ -142,8 +122,8 @@ def intake_lines(intake: Sequence[Row] | None) -> list[str]:
         state = row.get("state")
         if state not in ("quarantined", "waiting") and not row.get("needs_person"):
             continue
-        named = "/".join(part for part in (row.get("subject"), row.get("session")) if part)
-        where = named or str(row.get("path") or "?")
+        whose = (row.get("subject"), row.get("session"))
+        where = "/".join(map(str, whose)) if all(whose) else str(row.get("path") or "?")
         said = " ".join(part for part in (row.get("reason"), row.get("remedy")) if part)
         lines.setdefault(_short(f"{where}: {state}. {said}".strip()))
     return sorted(lines, key=lambda line: ": waiting." in line)
@@ -151,6 +131,12 @@ def intake_lines(intake: Sequence[Row] | None) -> list[str]:
 
 def _short(words: str) -> str:
     return words if len(words) <= MOST_LETTERS else words[: MOST_LETTERS - 1].rstrip() + "\u2026"
+
+
+def _statuses(sessions: Sequence[DigestSession]) -> str:
+    """How many are not ok, in words; empty where all are."""
+    found = [(word, sum(one.status == word for one in sessions)) for word in ("flagged", "rejected", "failed")]
+    return ", ".join(f"{count} {word}" for word, count in found if count)
 
 
 def _counts(intake: Sequence[Row] | None) -> str:
@@ -169,7 +155,7 @@ def _alert(row: Row, sessions: Sequence[DigestSession]) -> dict[str, Any]:
     }
     return {
         "subject": row["subject"],
-        "link": _link(row["subject"], sessions),
+        "link": link_of(row["subject"], sessions),
         "new": row["new"],
         "sentence": alert_sentence(row),
         "raised": day_words(row["first_day"]),
@@ -190,100 +176,3 @@ def _bad_sessions(sessions: Sequence[DigestSession], today: date | None) -> list
         }
         for one in sorted(bad, key=lambda one: (-one.day.toordinal(), one.subject))
     ]
-
-
-def _people(given: Given, alerts: Sequence[Row], today: date | None) -> list[dict[str, Any]]:
-    """A line per person, those with an alert first."""
-    standing: dict[str, list[Row]] = {}
-    for row in alerts:
-        standing.setdefault(row["subject"], []).append(row)
-    trends: dict[str, list[Row]] = {}
-    for row in given.trends.to_pylist():
-        if row["watched"]:
-            trends.setdefault(row["subject"], []).append(row)
-    points = _points(given.days)
-    people = []
-    for subject in dict.fromkeys(one.subject for one in given.sessions):
-        last = max(one.day for one in given.sessions if one.subject == subject)
-        mine = _current(trends.get(subject, []))
-        leg = next((leg_words(row) for row in mine.values() if row["side"]), "")
-        known = next((row for row in mine.values() if row["side"] and row["days"] and row["baseline"] is None), None)
-        people.append(
-            {
-                "subject": subject,
-                "link": _link(subject, given.sessions),
-                "last": day_words(last),
-                "late": last != today,
-                "leg": leg,
-                "baseline": "" if known is None else f"baseline: day {known['baseline_days']}",
-                "alerts": len(standing.get(subject, [])),
-                "new": any(row["new"] for row in standing.get(subject, [])),
-                "cells": [
-                    _cell(measure, mine.get(measure), points, standing.get(subject, []), today) for measure in COLUMNS
-                ],
-            }
-        )
-    return sorted(people, key=lambda one: (not one["new"], not one["alerts"], one["subject"]))
-
-
-def _current(trends: Sequence[Row]) -> dict[str, Row]:
-    """Measure -> the series of the leg that was walked last, and of those the one with most days."""
-    found: dict[str, Row] = {}
-    for row in trends:
-        key = (row["last_day"] or date.min, row["days"])
-        before = found.get(row["measure"])
-        if before is None or key > (before["last_day"] or date.min, before["days"]):
-            found[row["measure"]] = row
-    return found
-
-
-def _points(days: pa.Table) -> dict[tuple[Any, ...], list[tuple[int, float]]]:
-    found: dict[tuple[Any, ...], list[tuple[int, float]]] = {}
-    for row in days.to_pylist():
-        if row["measure"] in DRAWN and row["value"] is not None:
-            found.setdefault(_key(row), []).append((row["day"].toordinal(), row["value"]))
-    return found
-
-
-def _key(row: Row) -> tuple[Any, ...]:
-    return tuple(row[name] for name in ("subject", "side", "condition", "setting", "resistance", "measure"))
-
-
-def _cell(
-    measure: str,
-    trend: Row | None,
-    points: Mapping[tuple[Any, ...], list[tuple[int, float]]],
-    alerts: Sequence[Row],
-    today: date | None,
-) -> dict[str, Any]:
-    if trend is None or not trend["days"] or today is None:
-        return {"text": NONE, "from": "", "alert": False, "picture": ""}
-    own = [row["since_day"].toordinal() for row in alerts if row["measure"] == measure and _key(row) == _key(trend)]
-    baseline = amount(measure, trend["baseline"]) if trend["baseline"] is not None else ""
-    text = amount(measure, trend["last_week"])
-    label = COLUMNS[measure]
-    return {
-        "text": text,
-        "from": baseline,
-        "alert": bool(own),
-        "picture": spark(
-            points.get(_key(trend), ()),
-            first=today.toordinal() - SHOWN_DAYS + 1,
-            last=today.toordinal(),
-            level=trend["baseline"],
-            since=min(own) if own else None,
-            name=f"{trend['subject']}-{measure}",
-            words=f"{label} of {trend['subject']}: median of the last seven days {text}"
-            + (f", baseline {baseline}" if baseline else ""),
-        )
-        if measure in DRAWN
-        else "",
-    }
-
-
-def _link(subject: str, sessions: Sequence[DigestSession]) -> str:
-    """The person's page over days, or their one session's; empty where that was not made."""
-    mine = [one for one in sessions if one.subject == subject and one.status != "failed"]
-    if len(mine) > 1:
-        return f"../sub-{subject}/course.html"
-    return f"../sub-{subject}/ses-{mine[0].session}/report.html" if mine else ""

@@ -9,7 +9,8 @@ from typing import Any
 
 from firstrocker.files import read_table, write_text
 from firstrocker.layout import NIGHTLY, SessionName, find_sessions, gravest_finding, session_day
-from firstrocker.report.digest import DigestSession, Given, render_digest
+from firstrocker.report.digest import Given, render_digest
+from firstrocker.report.digest_people import DigestSession
 from firstrocker.settings import Settings
 
 SECTIONS = ("study", "trend")

@@ -10,6 +10,7 @@ from typing import Any
 import numpy as np
 import pyarrow as pa
 
+from firstrocker.errors import SettingsError
 from firstrocker.files import read_table, write_table
 from firstrocker.layout import NIGHTLY, SessionName, find_sessions, session_day
 from firstrocker.settings import Settings
@@ -40,8 +41,10 @@ def make_trend(study: Path, results: Path, *, settings: Settings) -> None:
     people: dict[str, list[tuple[int, SessionName]]] = {}
     for name in find_sessions(study)[0]:
         day = session_day(name.session)
-        if day is not None:
+        begin = session_day(settings.trend.begin_anew.get(name.subject, ""))
+        if day is not None and (begin is None or day >= begin):
             people.setdefault(name.subject, []).append(((day - _ORIGIN).days, name))
+    _check_begins(settings)
     today = max((day for sessions in people.values() for day, _ in sessions), default=0)
     rows: tuple[list[dict[str, Any]], ...] = ([], [], [])
     for subject, sessions in people.items():
@@ -147,6 +150,14 @@ def following_of(settings: Settings) -> Following:
     """All of it, from the settings."""
     trend = settings.trend
     return Following(marking_of(settings), watching_of(settings), trend.trend_days, trend.silent_days)
+
+
+def _check_begins(settings: Settings) -> None:
+    for subject, label in settings.trend.begin_anew.items():
+        if session_day(label) is None:
+            raise SettingsError(
+                f"{label} is no date.", where=f"trend.begin_anew.{subject}", remedy="Write it as 20260302."
+            )
 
 
 def _numbered(keys: Any) -> Any:
