@@ -6,7 +6,7 @@ import subprocess
 import sys
 from pathlib import Path
 
-from workflow.runs import Run, environment
+from workflow.runs import REPOSITORY, Run, environment
 
 AT_ONCE = "settings={nightly: {settle_min: 0}}"
 """What has come is taken in the same night, for tests cannot wait."""
@@ -20,7 +20,7 @@ def command(name: str, *arguments: str) -> list[str]:
 def night(place: Path) -> Run:
     """One night to its end."""
     done = subprocess.run(
-        [*command("night", "inbox"), "--cores", "2", "--config", AT_ONCE],
+        [*command("night", "inbox"), "--cores", "2", "--clone", str(REPOSITORY), "--config", AT_ONCE],
         cwd=place,
         env=environment(),
         stdin=subprocess.DEVNULL,

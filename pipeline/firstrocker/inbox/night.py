@@ -66,6 +66,7 @@ def _look(inbox: Path, study: Path, *, settle_s: float, patience_s: float, now: 
     by_path = {one.path: one for one in seen}
     sorting = Sorting(inbox, study, by_path, ledger, shelf, now, settle_s, patience_s)
     taken = _take_all(sorting, sort(sorting))
+    recover(study)
     rows = tuple(_row(sorting, path, taken) for path in by_path)
     ledger.save(study / LEDGER)
     return Night(rows, tuple(sorted(taken)))
