@@ -17,10 +17,15 @@ def command(name: str, *arguments: str) -> list[str]:
     return [sys.executable, "-m", "firstrocker", name, *arguments, "--study", "study", "--results", "results"]
 
 
+def night_line() -> list[str]:
+    """The command line of a night."""
+    return [*command("night", "inbox"), "--cores", "2", "--clone", str(REPOSITORY), "--config", AT_ONCE]
+
+
 def night(place: Path) -> Run:
     """One night to its end."""
     done = subprocess.run(
-        [*command("night", "inbox"), "--cores", "2", "--clone", str(REPOSITORY), "--config", AT_ONCE],
+        night_line(),
         cwd=place,
         env=environment(),
         stdin=subprocess.DEVNULL,
