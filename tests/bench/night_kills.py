@@ -29,7 +29,7 @@ from workflow.kills import halves  # noqa: E402
 from workflow.runs import fingerprints  # noqa: E402
 from workflow.small_study import write_session  # noqa: E402
 
-PEOPLE = ("P01", "P02", "P03", "P04")
+PEOPLE = ("P01", "P02")
 
 
 def main() -> None:
