@@ -3,11 +3,14 @@
 from __future__ import annotations
 
 import json
+from datetime import date
 from pathlib import Path
 
+import pyarrow as pa
 import pytest
 
 from firstrocker.errors import SettingsError
+from firstrocker.files import write_table
 from firstrocker.inbox.morning import morning
 from firstrocker.layout import SessionName
 from firstrocker.stamps import write_failed
@@ -50,6 +53,7 @@ def test_a_thing_to_do_is_told_once_and_again_after_some_days(place: Place, home
     results = place.study.parent / "results"
     settings = plan_of(place, home).settings
     write(place.inbox / "stray.csv", log_text(1))
+    write_folder(place.inbox, "P01", "1", seed=5)
     make_intake(place.inbox, place.study, results, settings=settings)
 
     def told(day: float) -> tuple[int, int]:
@@ -69,6 +73,23 @@ def test_a_thing_to_do_is_told_once_and_again_after_some_days(place: Place, home
     record = json.loads((results / "nightly/morning.json").read_text())
     assert record["status"] == 3
     assert record["to_do"][0]["where"] == "stray.csv"
+
+
+def test_an_alert_is_something_to_do(place: Place) -> None:
+    results = place.study.parent / "results"
+    rows = [
+        {"kind": "slaps", "subject": "P01", "side": "left", "first_day": date(2026, 3, 9), "standing": True},
+        {"kind": "silent", "subject": "P02", "side": None, "first_day": date(2026, 3, 8), "standing": True},
+        {"kind": "wear", "subject": "P03", "side": None, "first_day": date(2026, 3, 1), "standing": False},
+    ]
+    write_table(results / "nightly" / "alerts.parquet", pa.Table.from_pylist(rows))
+    told = morning(place.study, results, remind_days=7, now=0)
+    assert [item.what for item in told.to_do] == [
+        "Alert of 2026-03-09: the foot slaps more often, left leg.",
+        "Alert of 2026-03-08: no session comes in.",
+    ]
+    assert not (results / "nightly" / "quarantine").exists()
+    assert morning(place.study, results, remind_days=7, now=1).status == 0
 
 
 @pytest.mark.parametrize(

@@ -20,6 +20,8 @@ CLONE = PACKAGE_ROOT.parent
 """Where Snakefile and config lie, if the package was installed from there."""
 FINE, BUG, USER_MISTAKE, LATER = 0, 1, 2, 75
 """Exit statuses, beside NEEDS_PERSON; 75 is "temporary failure" in sysexits.h of BSD."""
+TARGETS = ("all",)
+"""What a night makes: rules of the workflow."""
 BUSY = "another run is at work here"
 LAST_LINES = 30
 
@@ -56,6 +58,7 @@ def make_night(
     log.parent.mkdir(parents=True, exist_ok=True)
     command = [
         *(sys.executable, "-m", "snakemake", "--snakefile", str(clone / "Snakefile")),
+        *TARGETS,
         *("--profile", str(clone / "config" / "profiles" / "nightly"), "--cores", cores),
         *([] if configfile is None else ["--configfile", str(configfile)]),
         *("--config", *(f"{key}={path}" for key, path in folders.items()), *more),
