@@ -145,7 +145,10 @@ def _add_nightly(add: Callable[..., argparse.ArgumentParser]) -> None:
     _add_folders(night)
     night.add_argument("--cores", default="all", help="(default: %(default)s)")
     night.add_argument("--configfile", type=Path, help="a YAML file with settings of the study")
-    night.add_argument("more", nargs="*", metavar="KEY=VALUE", help="more for snakemake's --config, as loggers=PATH")
+    night.add_argument("--clone", type=Path, default=Path(__file__).resolve().parents[2], help="where Snakefile lies")
+    night.add_argument(
+        "--config", nargs="*", default=[], metavar="KEY=VALUE", help="more for snakemake's --config, as loggers=PATH"
+    )
 
 
 def _add_clinic(add: Callable[..., argparse.ArgumentParser]) -> None:

@@ -135,7 +135,9 @@ def night(options: argparse.Namespace) -> int:
     from firstrocker.steps.night import make_night
 
     folders = {"inbox": options.inbox, "study": options.study, "results": options.results}
-    return make_night(folders, cores=options.cores, more=options.more, configfile=options.configfile)
+    return make_night(
+        folders, cores=options.cores, more=options.config, configfile=options.configfile, clone=options.clone
+    )
 
 
 def worker(options: argparse.Namespace) -> None:

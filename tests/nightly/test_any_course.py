@@ -102,7 +102,7 @@ def undisturbed() -> dict[str, bytes]:
 WANTED = undisturbed()
 
 
-@settings(max_examples=60)
+@settings(max_examples=40)
 @given(st.booleans(), events)
 def test_any_course_of_events_ends_in_the_same_study(begun: bool, course: list[Event]) -> None:
     assert len(WANTED) == 9

@@ -304,6 +304,19 @@ def test_a_cleared_inbox_takes_nothing_from_the_study(place: Place) -> None:
     assert place.files() == before | {"sub-P01/ses-1/notes.txt": b"walked in the garden"}
 
 
+def test_an_inbox_in_which_nothing_lies_any_more_is_told_once(place: Place) -> None:
+    write_folder(place.inbox, "P01", "1", seed=1)
+    place.look(24)
+    before = place.files()
+    place.inbox.rename(place.inbox.with_name("gone"))
+    place.inbox.mkdir()
+    night = place.look(24)
+    assert [(one["path"], one["needs_person"]) for one in night.rows] == [(".", True)]
+    assert "3 files lay before" in night.rows[0]["reason"]
+    assert place.look(24).rows == ()
+    assert place.files() == before
+
+
 def test_a_lost_ledger_is_found_out_again(place: Place) -> None:
     write_folder(place.inbox, "P01", "1", seed=1)
     place.look(24)

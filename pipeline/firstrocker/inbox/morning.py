@@ -88,7 +88,7 @@ def morning(study: Path, results: Path, *, remind_days: float, now: float | None
     now = time.time() if now is None else now
     folder = results / FOLDER
     rows = read_table(folder / "intake.parquet").to_pylist() if (folder / "intake.parquet").is_file() else []
-    items = {item.key: item for item in [*_of_files(rows), *_of_sessions(study, results)]}
+    items = {item.key: item for item in [*_of_files(rows), *_of_sessions(study, results), *_of_alerts(folder)]}
     known = {key: float(when) for key, when in _read(folder / "told.json").items() if key in items}
     due = {key for key in items if key not in known or now - known[key] >= remind_days * 86400}
     states: dict[str, int] = {}
@@ -135,6 +135,27 @@ def _of_sessions(study: Path, results: Path) -> Iterator[Item]:
             yield Item(name.folder, f"Rejected: {gravest_finding(record) or 'see quality.json'}", _AGAIN)
 
 
+def _of_alerts(folder: Path) -> Iterator[Item]:
+    """Alerts that stand, where a run has looked for such."""
+    if not (folder / "alerts.parquet").is_file():
+        return
+    for row in read_table(folder / "alerts.parquet").to_pylist():
+        if not row.get("standing"):
+            continue
+        kind = ALERTS.get(row["kind"], row["kind"])
+        leg = f", {row['side']} leg" if row.get("side") else ""
+        yield Item(f"sub-{row['subject']}", f"Alert of {row['first_day']}: {kind}{leg}.", _LOOK, quarantined=False)
+
+
+ALERTS = {
+    "slaps": "the foot slaps more often",
+    "clearance": "toe clearance falls",
+    "scuffs": "more steps all but scuff",
+    "wear": "the loggers are worn less",
+    "silent": "no session comes in",
+}
+"""Kind of an alert -> in words."""
+_LOOK = "See nightly/digest.html in the results; an orthotist decides what it means."
 _AGAIN = "It is tried again when its files change."
 
 

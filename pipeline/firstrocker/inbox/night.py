@@ -58,7 +58,7 @@ def take_in(inbox: Path, study: Path, *, settle_min: float, patience_h: float, n
 def _look(inbox: Path, study: Path, *, settle_s: float, patience_s: float, now: float) -> Night:
     recover(study)
     ledger = Ledger.load(study / LEDGER)
-    seen = look(inbox)
+    seen, before = look(inbox), len(ledger.inbox)
     ledger.see(seen, now)
     read_contents(inbox, seen, ledger, now=now, settle_s=settle_s)
     shelf = Shelf(study, ledger)
@@ -66,7 +66,10 @@ def _look(inbox: Path, study: Path, *, settle_s: float, patience_s: float, now: 
     by_path = {one.path: one for one in seen}
     sorting = Sorting(inbox, study, by_path, ledger, shelf, now, settle_s, patience_s)
     taken = _take_all(sorting, sort(sorting))
+    recover(study)
     rows = tuple(_row(sorting, path, taken) for path in by_path)
+    if before and not seen:
+        rows = (_emptied(before, now),)
     ledger.save(study / LEDGER)
     return Night(rows, tuple(sorted(taken)))
 
@@ -107,6 +110,21 @@ def _not_taken(error: Exception) -> Verdict:
     )
 
 
+def _emptied(before: int, now: float) -> dict[str, Any]:
+    """The one row of an inbox in which nothing lies any more: perhaps a disk is not there."""
+    empty = dict.fromkeys(("subject", "session", "waiting_h", "content_sha256", "copy_of"))
+    told = {
+        "reason": f"Nothing lies in the inbox, where {before} files lay before.",
+        "remedy": "If nobody has cleared it, see whether its disk or network folder is there.",
+    }
+    row = {"path": ".", "kind": "other", "state": "waiting", "needs_person": True, "new": True, "size_bytes": 0}
+    return row | empty | told | {"waiting_h": 0.0, "first_seen": _said(now)}
+
+
+def _said(seconds: float) -> str:
+    return datetime.fromtimestamp(seconds, UTC).strftime("%Y-%m-%dT%H:%M:%SZ")
+
+
 def _row(sorting: Sorting, path: str, taken: set[SessionName]) -> dict[str, Any]:
     verdict, fact = sorting.verdicts[path], sorting.fact(path)
     new = fact.state != verdict.state or (verdict.state == "taken" and verdict.session in taken)
@@ -125,7 +143,7 @@ def _row(sorting: Sorting, path: str, taken: set[SessionName]) -> dict[str, Any]
         "remedy": verdict.remedy,
         "needs_person": verdict.needs_person,
         "new": new,
-        "first_seen": datetime.fromtimestamp(fact.first_seen, UTC).strftime("%Y-%m-%dT%H:%M:%SZ"),
+        "first_seen": _said(fact.first_seen),
         "waiting_h": None if verdict.state == "taken" else (sorting.now - fact.state_since) / 3600,
         "size_bytes": fact.mark.size,
         "content_sha256": fact.sha256 or None,

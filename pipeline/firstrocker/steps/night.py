@@ -15,15 +15,25 @@ from firstrocker.errors import SettingsError
 from firstrocker.inbox.morning import FOLDER, NEEDS_PERSON, morning
 from firstrocker.workflow import Plan
 
-HOME = Path(__file__).resolve().parents[3]
-"""The clone: where Snakefile and config lie."""
+PACKAGE_ROOT = Path(__file__).resolve().parents[2]
+CLONE = PACKAGE_ROOT.parent
+"""Where Snakefile and config lie, if the package was installed from there."""
 FINE, BUG, USER_MISTAKE, LATER = 0, 1, 2, 75
 """Exit statuses, beside NEEDS_PERSON; 75 is "temporary failure" in sysexits.h of BSD."""
+TARGETS = ("all",)
+"""What a night makes: rules of the workflow."""
 BUSY = "another run is at work here"
 LAST_LINES = 30
 
 
-def make_night(folders: Mapping[str, Path], *, cores: str, more: Sequence[str], configfile: Path | None = None) -> int:
+def make_night(
+    folders: Mapping[str, Path],
+    *,
+    cores: str,
+    more: Sequence[str],
+    configfile: Path | None = None,
+    clone: Path = CLONE,
+) -> int:
     """Run the workflow in the nightly profile, and say on standard error what someone has to do, if anything.
 
     Args:
@@ -31,6 +41,7 @@ def make_night(folders: Mapping[str, Path], *, cores: str, more: Sequence[str], 
         cores: as Snakemake takes it.
         more: further ``key=value`` for Snakemake's configuration.
         configfile: a file with the study's settings.
+        clone: where Snakefile and config lie.
 
     Returns:
         the exit status: 0 nothing to do, 3 someone has something to do, 75 another run was at work, 1 a bug.
@@ -39,15 +50,16 @@ def make_night(folders: Mapping[str, Path], *, cores: str, more: Sequence[str], 
         SettingsError: what was asked for cannot be run.
     """
     config = _config(folders, more, configfile)
-    plan = Plan.from_config(config, home=HOME)
-    if not (HOME / "Snakefile").is_file():
-        remedy = "Install the package from its clone: pip install -e PATH."
-        raise SettingsError("there is no Snakefile beside this package.", where=str(HOME), remedy=remedy)
+    if not (clone / "Snakefile").is_file():
+        remedy = "Name the folder of the repository: --clone PATH."
+        raise SettingsError("there is no Snakefile beside this package.", where=str(clone), remedy=remedy)
+    plan = Plan.from_config(config, home=clone)
     log = plan.results / "logs" / "night.log"
     log.parent.mkdir(parents=True, exist_ok=True)
     command = [
-        *(sys.executable, "-m", "snakemake", "--snakefile", str(HOME / "Snakefile")),
-        *("--profile", str(HOME / "config" / "profiles" / "nightly"), "--cores", cores),
+        *(sys.executable, "-m", "snakemake", "--snakefile", str(clone / "Snakefile")),
+        *TARGETS,
+        *("--profile", str(clone / "config" / "profiles" / "nightly"), "--cores", cores),
         *([] if configfile is None else ["--configfile", str(configfile)]),
         *("--config", *(f"{key}={path}" for key, path in folders.items()), *more),
     ]
@@ -120,7 +132,7 @@ def _config(folders: Mapping[str, Path], more: Sequence[str], configfile: Path |
 
 def _run(command: Sequence[str], output: Any) -> int:
     """Run a command to its end; a request to end this process ends it too."""
-    package = str(HOME / "pipeline")
+    package = str(PACKAGE_ROOT)
     path = os.pathsep.join(part for part in (package, os.environ.get("PYTHONPATH", "")) if part)
     with subprocess.Popen(  # noqa: S603  (our own command line)
         command,

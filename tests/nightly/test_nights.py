@@ -1,0 +1,88 @@
+"""The real thing: nights through Snakemake, and an intake that is killed for real."""
+
+from __future__ import annotations
+
+import json
+import os
+import random
+import signal
+import time
+from pathlib import Path
+
+import pytest
+
+from firstrocker import tables
+from firstrocker.files import read_table
+from firstrocker.inbox.night import take_in
+from nightly.inboxes import held, log_text, write, write_folder
+from nightly.nights import AT_ONCE, command, night, start
+from workflow.runs import REPOSITORY, snakemake
+from workflow.small_study import write_session
+
+
+@pytest.fixture(scope="module")
+def place(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """A place after a first night: one good session, one that cannot be analysed."""
+    folder = tmp_path_factory.mktemp("nights")
+    write_session(folder / "inbox", "P01", seed=1, walks="a")
+    write_folder(folder / "inbox", "P02", "1", seed=1)
+    return folder
+
+
+def test_nights_from_end_to_end(place: Path) -> None:
+    before = held(place / "inbox")
+    profile = str(REPOSITORY / "config" / "profiles" / "nightly")
+    folders = ("inbox=inbox", "study=study", "results=results")
+    first = snakemake(place, "--profile", profile, "--config", *folders, AT_ONCE)
+    assert first.status == 0, first.text
+    assert held(place / "study") == before == held(place / "inbox")
+    results = place / "results"
+    assert json.loads((results / "sub-P01/ses-1/quality.json").read_text())["status"] in ("ok", "flagged")
+    assert "sub-P02/ses-1: Rejected: " in first.text
+    assert "sub-P01" not in "".join(line for line in first.text.splitlines() if "Rejected" in line)
+    assert (results / "nightly/quarantine/sub-P02/ses-1.why.txt").is_file()
+    assert (results / "cohort/report.html").is_file()
+    intake = read_table(results / "nightly/intake.parquet")
+    assert intake.schema.equals(tables.INTAKE, check_metadata=True)
+    assert set(intake["state"].to_pylist()) == {"taken"}
+
+    stamps = {path: path.stat().st_mtime_ns for path in sorted(results.glob("sub-*/ses-*/*"))}
+    write(place / "inbox/stray.csv", log_text(9))
+    second = night(place)
+    assert second.status == 3, second.text
+    assert second.text.startswith("stray.csv: It lies outside every person's folder. ")
+    assert "sub-P02" not in second.text
+    assert {path: path.stat().st_mtime_ns for path in sorted(results.glob("sub-*/ses-*/*"))} == stamps
+
+    third = night(place)
+    assert (third.status, third.text) == (0, "")
+    assert "Told before, still to do: 2." in (results / "nightly/morning.txt").read_text()
+
+
+def test_a_night_that_cannot_begin_says_so(tmp_path: Path) -> None:
+    run = night(tmp_path)
+    assert run.status == 2
+    assert "inbox=inbox: there is no such folder." in run.text
+    assert "Traceback" not in run.text
+
+
+def test_an_intake_that_is_killed_goes_on(tmp_path: Path) -> None:
+    draw = random.Random(1)  # noqa: S311
+    for number in range(12):
+        write_folder(tmp_path / "inbox", f"P{number:02d}", "1", seed=10 * number)
+    line = [*command("intake", "--inbox", "inbox"), "--settings", '{"nightly": {"settle_min": 0}}']
+    for _ in range(4):
+        run = start(tmp_path, *line)
+        deadline = time.monotonic() + 60
+        while not (tmp_path / "study" / ".intake" / "ledger.json").exists() and run.poll() is None:
+            assert time.monotonic() < deadline
+            time.sleep(0.002)
+        time.sleep(draw.uniform(0, 0.15))
+        os.killpg(run.pid, signal.SIGKILL)
+        run.wait()
+        for folder in (tmp_path / "study").glob("sub-*/ses-*"):
+            whole = held(tmp_path / "inbox" / folder.relative_to(tmp_path / "study"))
+            assert held(folder) == whole, "a session of the study is not whole"
+    take_in(tmp_path / "inbox", tmp_path / "study", settle_min=0, patience_h=1)
+    assert held(tmp_path / "study") == held(tmp_path / "inbox")
+    assert [path.name for path in (tmp_path / "study/.intake").iterdir() if path.is_dir()] == []
