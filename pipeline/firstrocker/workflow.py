@@ -16,6 +16,7 @@ from typing import Any
 
 from firstrocker.errors import FirstrockerError, SettingsError
 from firstrocker.files import compact_json, sha256_of_json
+from firstrocker.grouping import Jobs
 from firstrocker.guard import begin_run, stop_promptly
 from firstrocker.layout import MADE, PART, SessionName, find_sessions, gravest_finding, part_ends, part_name
 from firstrocker.settings import Settings, load_settings
@@ -34,10 +35,10 @@ COHORT_TABLES = (
     "spm",
 )
 DEMO_STUDY = "demo-study"
-KEYS = ("settings", "study", "results", "loggers", "sessions_per_job")
+KEYS = ("settings", "study", "results", "loggers", "sessions_per_job", "job_minutes")
 MOST_SESSIONS = 200
-"""In one job of a cluster, unless ``sessions_per_job`` says else: some minutes of work, and what is lost when a node
-is. One machine makes all in one job."""
+JOB_MINUTES = 20
+"""Of one job of a cluster, at most, unless ``sessions_per_job`` and ``job_minutes`` say else."""
 MOST_TOLD = 20
 """Sessions named before a job starts; of more, the number is enough."""
 
@@ -48,7 +49,7 @@ class Plan:
 
     study: the study folder; made by the rule ``demo`` where none was given. results: the results folder. loggers: the
     folder of logger profiles. run: Snakemake's own account of this run, asked for its cores and its part in it; None
-    where there is no Snakemake. per_job: sessions in a job of a cluster.
+    where there is no Snakemake. per_job, job_minutes: most sessions in a job of a cluster, and its length.
     """
 
     study: Path
@@ -59,6 +60,7 @@ class Plan:
 
     run: Any = None
     per_job: int = MOST_SESSIONS
+    job_minutes: int = JOB_MINUTES
 
     part = PART
     demo_study = DEMO_STUDY
@@ -81,7 +83,8 @@ class Plan:
         study = _path(config, "study", Path(DEMO_STUDY))
         results = _path(config, "results", Path("results"))
         loggers = _path(config, "loggers", Path(home) / "config" / "loggers")
-        plan = cls(study, results, loggers, settings, is_demo=given is None, run=run, per_job=_per_job(config))
+        limits = _whole(config, "sessions_per_job", MOST_SESSIONS), _whole(config, "job_minutes", JOB_MINUTES)
+        plan = cls(study, results, loggers, settings, given is None, run, *limits)
         plan._check_folders()
         return plan
 
@@ -150,10 +153,19 @@ class Plan:
     @property
     def parts(self) -> list[str]:
         """The parts that the sessions to make fall into, one job each: a single one here, more on a cluster."""
-        names = list(self.to_make)
-        size = len(names) if self.run is None or self.run.local_exec else self.per_job
-        pieces = [names[start : start + size] for start in range(0, len(names), max(size, 1))]
-        return [part_name(piece[0], piece[-1]) for piece in pieces]
+        if self._is_local:
+            names = list(self.to_make)
+            return [part_name(names[0], names[-1])] if names else []
+        return self.jobs.parts(most=self.per_job, target_s=60.0 * self.job_minutes * self.threads(None))
+
+    @cached_property
+    def jobs(self) -> Jobs:
+        """What the jobs of a cluster need; looked at once in a run."""
+        return Jobs.of(self.study, () if self._is_local else self.to_make)
+
+    @property
+    def _is_local(self) -> bool:
+        return self.run is None or self.run.local_exec
 
     def told(self, part: str) -> str:
         """The sessions of a part, and what is made of them, in words."""
@@ -272,12 +284,11 @@ def _path(config: Mapping[str, Any], key: str, default: Path) -> Path:
     return Path(str(value)).expanduser()
 
 
-def _per_job(config: Mapping[str, Any]) -> int:
-    value = config.get("sessions_per_job", MOST_SESSIONS)
-    if not isinstance(value, int) or isinstance(value, bool) or value < 1:
-        raise SettingsError(
-            "this is not a number of sessions.", where=f"sessions_per_job={value}", remedy="Say 1 or more."
-        )
+def _whole(config: Mapping[str, Any], key: str, usual: int) -> int:
+    value = config.get(key, usual)
+    if type(value) is not int or value < 1:
+        what = f"this is not a number of {'sessions' if key == 'sessions_per_job' else 'minutes'}."
+        raise SettingsError(what, where=f"{key}={value}", remedy="Say 1 or more.")
     return value
 
 

@@ -88,6 +88,7 @@ def test_a_step_is_given_the_settings_it_uses_and_no_others(home: Path) -> None:
         ({"study": {"confidence": 0.9}}, "this is not a path"),
         ({"loggers": "nowhere"}, "loggers=nowhere: there is no such folder"),
         ({"sessions_per_job": 0}, "sessions_per_job=0: this is not a number of sessions"),
+        ({"job_minutes": "long"}, "job_minutes=long: this is not a number of minutes"),
         ({"study": ".", "results": "./"}, "study and results are one folder"),
         ({"settings": {"gait": {"turn_dge": 3}}}, "did you mean gait.turn_deg?"),
     ],
