@@ -181,7 +181,7 @@ class Plan:
 
     def threads(self, wildcards: Any) -> int:
         """How many sessions a job makes at a time: all cores here; on a cluster what the profile says, else four."""
-        return int(getattr(self.run, "cores", None) or 4)
+        return int(self.run.cores) if self.run is not None and self.run.local_exec else 4
 
     # Input functions: Snakemake calls them with the wildcards of a job.
 

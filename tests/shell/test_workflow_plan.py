@@ -50,7 +50,12 @@ class OnACluster:
 
     local_exec = False
     is_main_process = False
-    cores = None
+
+    @property
+    def cores(self) -> int:
+        from snakemake.exceptions import WorkflowError
+
+        raise WorkflowError("Workflow requires a total number of cores to be defined")
 
 
 def test_on_a_cluster_the_sessions_fall_into_parts(home: Path, study: Path) -> None:

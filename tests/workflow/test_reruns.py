@@ -161,7 +161,7 @@ def test_an_edit_of_the_code_remakes_what_it_made(place: Path, tmp_path: Path, m
     assert not {rule for rule, _ in planned} & spared
 
 
-@pytest.mark.parametrize("module", ["study/mixed.py", "report/cohort_words.py", "steps/cohort.py"])
+@pytest.mark.parametrize("module", ["study/mixed.py", "report/cohort_words.py"])
 def test_an_edit_of_what_only_the_cohort_uses_remakes_the_cohort_alone(
     place: Path, tmp_path: Path, module: str
 ) -> None:
