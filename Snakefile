@@ -5,6 +5,7 @@ import sys
 
 from snakemake.utils import min_version
 
+from firstrocker.grouping import cohort_memory_mb, cohort_minutes
 from firstrocker.workflow import plan_run
 
 min_version("9.0")

@@ -6,6 +6,7 @@ import pyarrow as pa
 
 from firstrocker import tables, tables_days
 from firstrocker.measures import BY_COLUMN, MEASURES
+from firstrocker.table_examples import COHORT_EXAMPLES, OPENING, VERSIONS
 from firstrocker.table_words import COLUMNS, EXAMPLES, OF_TABLE, TABLES
 
 SCHEMAS: dict[str, pa.Schema] = {
@@ -39,7 +40,10 @@ def tables_markdown() -> str:
         KeyError: a column that no one has described.
     """
     lines = [
-        f"Schema version {tables.SCHEMA_VERSION}, stored in every table's metadata. Null is what could not be had."
+        f"Schema version {tables.SCHEMA_VERSION}, stored in every table's metadata. Null is what could not be had. "
+        + VERSIONS,
+        "",
+        OPENING,
     ]
     for name, schema in SCHEMAS.items():
         lines += [
@@ -52,7 +56,7 @@ def tables_markdown() -> str:
             "|---|---|---|---|",
         ]
         lines += [f"| {' | '.join(cells)} |" for cells in _rows(name, schema)]
-    lines += ["", "### Worked examples", "", EXAMPLES]
+    lines += ["", "### Worked examples", "", COHORT_EXAMPLES, EXAMPLES]
     return "\n".join(lines).strip() + "\n"
 
 

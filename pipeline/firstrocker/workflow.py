@@ -15,6 +15,7 @@ from typing import Any
 
 from firstrocker.errors import FirstrockerError
 from firstrocker.files import compact_json, sha256_of, sha256_of_json
+from firstrocker.grouping import Jobs
 from firstrocker.guard import begin_run, stop_promptly
 from firstrocker.inbox.morning import morning
 from firstrocker.layout import MADE, NIGHTLY, PART, SessionName, find_sessions, gravest_finding, part_ends, part_name
@@ -22,11 +23,12 @@ from firstrocker.settings import Settings, load_settings
 from firstrocker.sources import source_hash
 from firstrocker.stamps import Stamp, has_failed, made_stamp, recipe_of, steps_to_make, wanted_stamp
 from firstrocker.workflow_config import (
+    JOB_MINUTES,
     MOST_SESSIONS,
     check_folders,
     path_of,
     refuse_unknown,
-    sessions_per_job,
+    whole_of,
 )
 
 COHORT_TABLES = (
@@ -51,8 +53,8 @@ class Plan:
 
     study: the study folder; made by the rule ``demo`` where none was given. results: the results folder. loggers: the
     folder of logger profiles. run: Snakemake's own account of this run, asked for its cores and its part in it; None
-    where there is no Snakemake. per_job: sessions in a job of a cluster. inbox: the folder that the study is filled
-    from first; None where the study is as it is.
+    where there is no Snakemake. per_job, job_minutes: most sessions in a job of a cluster, and its length. inbox: the
+    folder that the study is filled from first; None where the study is as it is.
     """
 
     study: Path
@@ -63,6 +65,7 @@ class Plan:
 
     run: Any = None
     per_job: int = MOST_SESSIONS
+    job_minutes: int = JOB_MINUTES
     inbox: Path | None = None
 
     part = PART
@@ -88,8 +91,8 @@ class Plan:
         loggers = path_of(config, "loggers", Path(home) / "config" / "loggers")
         inbox = None if config.get("inbox") is None else path_of(config, "inbox", Path("inbox"))
         check_folders(study, results, loggers, is_demo=given is None, inbox=inbox)
-        size = sessions_per_job(config)
-        return cls(study, results, loggers, settings, is_demo=given is None, run=run, per_job=size, inbox=inbox)
+        limits = whole_of(config, "sessions_per_job", MOST_SESSIONS), whole_of(config, "job_minutes", JOB_MINUTES)
+        return cls(study, results, loggers, settings, given is None, run, *limits, inbox)
 
     # Names of outputs, with Snakemake's wildcards in them.
 
@@ -156,10 +159,19 @@ class Plan:
     @property
     def parts(self) -> list[str]:
         """The parts that the sessions to make fall into, one job each: a single one here, more on a cluster."""
-        names = list(self.to_make)
-        size = len(names) if self.run is None or self.run.local_exec else self.per_job
-        pieces = [names[start : start + size] for start in range(0, len(names), max(size, 1))]
-        return [part_name(piece[0], piece[-1]) for piece in pieces]
+        if self._is_local:
+            names = list(self.to_make)
+            return [part_name(names[0], names[-1])] if names else []
+        return self.jobs.parts(most=self.per_job, target_s=60.0 * self.job_minutes * self.threads(None))
+
+    @cached_property
+    def jobs(self) -> Jobs:
+        """What the jobs of a cluster need; looked at once in a run."""
+        return Jobs.of(self.study, () if self._is_local else self.to_make)
+
+    @property
+    def _is_local(self) -> bool:
+        return self.run is None or self.run.local_exec
 
     def told(self, part: str) -> str:
         """The sessions of a part, and what is made of them, in words."""
@@ -181,7 +193,7 @@ class Plan:
 
     def threads(self, wildcards: Any) -> int:
         """How many sessions a job makes at a time: all cores here; on a cluster what the profile says, else four."""
-        return int(getattr(self.run, "cores", None) or 4)
+        return int(self.run.cores) if self.run is not None and self.run.local_exec else 4
 
     # Input functions: Snakemake calls them with the wildcards of a job.
 

@@ -11,10 +11,11 @@ from typing import Any
 from firstrocker.errors import SettingsError
 from firstrocker.layout import find_sessions
 
-KEYS = ("settings", "inbox", "study", "results", "loggers", "sessions_per_job")
+KEYS = ("settings", "inbox", "study", "results", "loggers", "sessions_per_job", "job_minutes")
 MOST_SESSIONS = 200
-"""In one job of a cluster, unless ``sessions_per_job`` says else: some minutes of work, and what is lost when a node
-is. One machine makes all in one job."""
+JOB_MINUTES = 20
+"""Of one job of a cluster, at most, unless ``sessions_per_job`` and ``job_minutes`` say else: some minutes of work, and
+what is lost when a node is. One machine makes all in one job."""
 
 
 def check_folders(study: Path, results: Path, loggers: Path, *, is_demo: bool, inbox: Path | None = None) -> None:
@@ -87,15 +88,14 @@ def path_of(config: Mapping[str, Any], key: str, default: Path) -> Path:
     return Path(str(value)).expanduser()
 
 
-def sessions_per_job(config: Mapping[str, Any]) -> int:
-    """How many sessions go into a job of a cluster.
+def whole_of(config: Mapping[str, Any], key: str, usual: int) -> int:
+    """A number of the configuration, of sessions or of minutes.
 
     Raises:
-        SettingsError: it is no number of sessions.
+        SettingsError: it is no whole number from 1.
     """
-    value = config.get("sessions_per_job", MOST_SESSIONS)
-    if not isinstance(value, int) or isinstance(value, bool) or value < 1:
-        raise SettingsError(
-            "this is not a number of sessions.", where=f"sessions_per_job={value}", remedy="Say 1 or more."
-        )
+    value = config.get(key, usual)
+    if type(value) is not int or value < 1:
+        what = f"this is not a number of {'sessions' if key == 'sessions_per_job' else 'minutes'}."
+        raise SettingsError(what, where=f"{key}={value}", remedy="Say 1 or more.")
     return value

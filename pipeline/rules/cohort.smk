@@ -8,6 +8,9 @@ rule cohort:
         plan.cohort_files,
     log:
         plan.log("cohort"),
+    resources:
+        mem_mb=lambda wildcards, attempt: cohort_memory_mb(plan.study, attempt),
+        runtime=lambda wildcards, attempt: cohort_minutes(plan.study, attempt),
     params:
         study=plan.study,
         results=plan.results,

@@ -10,6 +10,13 @@ checkpoint sessions:
     log:
         plan.log("sessions/{part}"),
     threads: plan.threads
+    resources:
+        mem_mb=lambda wildcards, attempt, threads: plan.jobs.memory_mb(
+            wildcards.part, threads, attempt
+        ),
+        runtime=lambda wildcards, attempt, threads: plan.jobs.minutes(
+            wildcards.part, threads, attempt
+        ),
     params:
         study=plan.study,
         results=plan.results,

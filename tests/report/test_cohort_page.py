@@ -124,7 +124,7 @@ def test_curves_are_told_in_words() -> None:
     ]
     assert curve_sentence(rows) == (
         "Ankle, braced against unbraced on average over 8 people: "
-        "2.5\u00b0 lower from 10 to 20\u00a0% of the stride (p 0.003)."
+        "2.5\u00b0 lower from 10 to 20\u00a0% of the stride (p\u00a00.003)."
     )
     assert "nowhere along the stride" in curve_sentence([row | {"cluster": None} for row in rows])
     assert "1 person, too few to tell" in curve_sentence([row | {"t": None, "people": 1} for row in rows])

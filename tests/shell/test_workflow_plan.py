@@ -51,7 +51,12 @@ class OnACluster:
 
     local_exec = False
     is_main_process = False
-    cores = None
+
+    @property
+    def cores(self) -> int:
+        from snakemake.exceptions import WorkflowError
+
+        raise WorkflowError("Workflow requires a total number of cores to be defined")
 
 
 def test_on_a_cluster_the_sessions_fall_into_parts(home: Path, study: Path) -> None:
@@ -89,6 +94,7 @@ def test_a_step_is_given_the_settings_it_uses_and_no_others(home: Path) -> None:
         ({"study": {"confidence": 0.9}}, "this is not a path"),
         ({"loggers": "nowhere"}, "loggers=nowhere: there is no such folder"),
         ({"sessions_per_job": 0}, "sessions_per_job=0: this is not a number of sessions"),
+        ({"job_minutes": "long"}, "job_minutes=long: this is not a number of minutes"),
         ({"study": ".", "results": "./"}, "study and results are one folder"),
         ({"settings": {"gait": {"turn_dge": 3}}}, "did you mean gait.turn_deg?"),
     ],

@@ -9,6 +9,7 @@ import numpy as np
 import pyarrow as pa
 import pytest
 import spm1d
+from scipy.stats import ttest_rel
 
 from firstrocker import tables
 from firstrocker.model import FloatArray, Side
@@ -24,6 +25,26 @@ def test_the_packages_own_example() -> None:
     assert found.z == pytest.approx(saved["z"], abs=1e-9)
     assert found.zstar == pytest.approx(float(saved["zstar"]), abs=0.005)
     assert [one.P for one in found.clusters] == pytest.approx(saved["p"].tolist(), abs=1e-4)
+
+
+def test_a_paired_example_of_the_package_through_our_tables() -> None:
+    # Ten people's plantar arch angle at two speeds (Caravaggi et al. 2010, shipped with spm1d). The package is asked
+    # directly; t besides by scipy.
+    normal, fast = spm1d.data.uv1d.tpaired.PlantarArchAngle().get_data()
+    walked = []
+    for k in range(10):
+        for condition, curve in (("unbraced", normal[k]), ("braced", fast[k])):
+            walked.append(WalkCurves(f"P{k}", "1", "left", condition, np.stack([curve, *np.full((3, POINTS), np.nan)])))
+    sides: dict[tuple[str, str], Side] = {(f"P{k}", "1"): "left" for k in range(10)}
+    rows = compare_curves(person_curves(walked, sides), confidence=0.95).to_pylist()
+    assert {row["curve"] for row in rows} == {"foot_pitch_deg"}
+    expected = spm1d.stats.ttest_paired(fast, normal).inference(0.05, two_tailed=True, interp=True)
+    assert rows[0]["threshold"] == pytest.approx(expected.zstar)
+    assert [row["t"] for row in rows] == pytest.approx(ttest_rel(fast, normal).statistic.tolist())
+    over = [row["percent"] for row in rows if row["cluster"] is not None]
+    assert over == np.flatnonzero(np.abs(expected.z) > expected.zstar).tolist()
+    assert over[-1] == 100
+    assert rows[100]["p_value"] == pytest.approx(expected.clusters[0].P)
 
 
 def smooth(rng: np.random.Generator, n: int) -> FloatArray:

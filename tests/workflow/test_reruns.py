@@ -161,6 +161,23 @@ def test_an_edit_of_the_code_remakes_what_it_made(place: Path, tmp_path: Path, m
     assert not {rule for rule, _ in planned} & spared
 
 
+@pytest.mark.parametrize("module", ["study/mixed.py", "report/cohort_words.py"])
+def test_an_edit_of_what_only_the_cohort_uses_remakes_the_cohort_alone(
+    place: Path, tmp_path: Path, module: str
+) -> None:
+    assert plan(place, code=edited_package(tmp_path, module)) == {("cohort", ""), ("all", "")}
+
+
+def test_a_changed_threshold_is_made_once_and_its_way_back_gives_the_same_bytes(place: Path) -> None:
+    before = fingerprints(place / "results")
+    (place / "my.yaml").write_text("settings: {study: {min_strides: 6}}\n")
+    changed = run(place, "--configfile", "my.yaml")
+    assert changed.jobs == {job for job in ALL_JOBS if job[0] != "strides"}
+    assert run(place, "--configfile", "my.yaml").did_nothing
+    assert run(place).jobs == changed.jobs
+    assert fingerprints(place / "results") == before
+
+
 def test_a_logger_profile_remakes_the_sessions_that_name_it(place: Path) -> None:
     loggers = place / "loggers"
     loggers.mkdir(exist_ok=True)

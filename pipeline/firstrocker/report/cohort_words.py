@@ -98,7 +98,7 @@ def effect_sentence(row: Row, changes: Sequence[float], family: int, percent: st
             f"{with_unit(difference, measure)}, {level} {with_unit(f'{low} to {high}', measure)}{tail}.{walked}"
         )
     amount, span = _amounts(row)
-    sure = f"{level} {span}; p {p_words(row['p_adjusted'])} among {family} measures"
+    sure = f"{level} {span}; p\u00a0{p_words(row['p_adjusted'])} among {family} measures"
     is_so = f"{measure.label} is {amount} {row['verdict']}"
     if not braced:
         return f"{is_so} {compared} resistance on average over {who} ({sure}).{walked}"
@@ -124,14 +124,14 @@ def _amounts(row: Row) -> tuple[str, str]:
 
 
 def p_words(p: float | None) -> str:
-    """A p value as printed.
+    r"""A p value as printed.
 
     >>> p_words(0.0312), p_words(0.00002)
-    ('0.031', '< 0.001')
+    ('0.031', '<\xa00.001')
     """
     if p is None:
         return NONE
-    return "< 0.001" if p < 0.001 else f"{p:.3f}" if p < 0.1 else f"{p:.2f}"
+    return "<\u00a00.001" if p < 0.001 else f"{p:.3f}" if p < 0.1 else f"{p:.2f}"
 
 
 def turned_sentence(found: Sequence[Turned]) -> str:
@@ -180,5 +180,5 @@ def curve_sentence(rows: Sequence[Row]) -> str:
         first, last = one[0]["percent"], one[-1]["percent"]
         where = f"at {first}\u00a0%" if first == last else f"from {first} to {last}\u00a0%"
         direction = "higher" if mean > 0 else "lower"
-        parts.append(f"{amount} {direction} {where} of the stride (p {p_words(one[0]['p_value'])})")
+        parts.append(f"{amount} {direction} {where} of the stride (p\u00a0{p_words(one[0]['p_value'])})")
     return f"{label}, braced against unbraced on average over {people}: {'; '.join(parts)}."
