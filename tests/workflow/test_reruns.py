@@ -22,6 +22,7 @@ TABLES = {
     "curves": tables.CURVES,
     "summary": tables.SUMMARY,
     "comparison": tables.COMPARISON,
+    "wear": tables.WEAR,
 }
 ALWAYS = {("cohort", ""), ("courses", ""), ("all", "")}
 ALL_JOBS = {(rule, person) for rule in ("strides", "study") for person in PEOPLE} | ALWAYS
