@@ -255,7 +255,7 @@ def plan_run(config: Mapping[str, Any], *, home: Path | str, run: Any = None) ->
 
 
 def _refuse_unknown(config: Mapping[str, Any]) -> None:
-    known = {key: key for key in KEYS} | {name: f"settings: {name}" for name in ("signals", "motion", "gait")}
+    known = {key: key for key in KEYS} | {name: f"settings: {name}" for name in ("signals", "day", "motion", "gait")}
     for key in config:
         if key not in KEYS:
             close = get_close_matches(key, known, n=1)

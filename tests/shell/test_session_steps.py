@@ -30,7 +30,7 @@ def test_a_session_from_logs_to_report(tmp_path: Path) -> None:
     quality = json.loads((out / "quality.json").read_text(encoding="utf-8"))
     assert quality["status"] in ("ok", "flagged")
     assert quality["affected_side"] == "left"
-    assert list(quality["settings"]) == ["bids", "gait", "motion", "signals"]
+    assert list(quality["settings"]) == ["bids", "day", "gait", "motion", "signals"]
     assert quality["inputs"] == {path.name: sha256_of(path) for path in sorted(session.iterdir())}
     strides = read_table(out / "strides.parquet")
     assert [walk["sides"]["left"]["strides"] for walk in quality["walks"]] == [
