@@ -66,7 +66,7 @@ def refuse_unknown(config: Mapping[str, Any]) -> None:
     Raises:
         SettingsError: with the nearest known name.
     """
-    known = {key: key for key in KEYS} | {name: f"settings: {name}" for name in ("signals", "motion", "gait")}
+    known = {key: key for key in KEYS} | {name: f"settings: {name}" for name in ("signals", "day", "motion", "gait")}
     for key in config:
         if key not in KEYS:
             close = get_close_matches(key, known, n=1)

@@ -21,7 +21,7 @@ checkpoint sessions:
         study=plan.study,
         results=plan.results,
         loggers=plan.loggers,
-        settings=plan.settings_for("signals", "motion", "gait", "bids", "study"),
+        settings=plan.settings_for("signals", "day", "motion", "gait", "bids", "study"),
         source=plan.source(
             "steps.strides", "steps.study", "steps.report", "steps.letter"
         ),

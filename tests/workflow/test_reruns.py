@@ -20,6 +20,7 @@ PEOPLE = ("P01", "P02")
 TABLES = {
     "strides": tables.STRIDES,
     "curves": tables.CURVES,
+    "wear": tables.WEAR,
     "summary": tables.SUMMARY,
     "comparison": tables.COMPARISON,
     "wear": tables.WEAR,
