@@ -91,7 +91,8 @@ def effect_sentence(row: Row, changes: Sequence[float], family: int, percent: st
     level = f"{percent}\u00a0% interval"
     if row["verdict"] == "no clear change":
         alone = row["ci_low"] > 0 or row["ci_high"] < 0
-        tail = f", without zero by itself but not among {family} measures asked together" if alone else ""
+        several = f"p\u00a0{p_words(row['p_adjusted'])} among {family} measures asked together"
+        tail = f", which by itself leaves out zero, but {several}" if alone else ""
         against = "braced against unbraced" if braced else "with more resistance"
         return (
             f"{measure.label}: no clear change {against} on average over {who}; {compared} "
