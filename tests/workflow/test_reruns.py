@@ -20,7 +20,6 @@ PEOPLE = ("P01", "P02")
 TABLES = {
     "strides": tables.STRIDES,
     "curves": tables.CURVES,
-    "wear": tables.WEAR,
     "summary": tables.SUMMARY,
     "comparison": tables.COMPARISON,
     "wear": tables.WEAR,
