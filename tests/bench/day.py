@@ -135,7 +135,7 @@ def compare(out: Path, day: Day, faults: Faults) -> None:
         true = on_first_foot(day.strides[side])
         mine = strides.filter(pc.equal(strides["side"], side)).to_pandas()
         begins, ends = (mine[name].to_numpy(dtype=float) for name in ("heel_strike_s", "next_heel_strike_s"))
-        # How the other foot's clock lies is known to half a second or so: each walk is laid on its own.
+        # How the other foot's clock lies is known to a second or so: each walk is laid on its own.
         shift = np.zeros(len(true)) if side == "left" else shifts(true[:, 0], begins)
         near = np.array([int(np.nanargmin(np.abs(begins - time))) for time in true[:, 0] + shift])
         found = np.abs(begins[near] - true[:, 0] - shift) < 0.1

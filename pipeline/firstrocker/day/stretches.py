@@ -146,7 +146,7 @@ def _other_foot(clocks: Clocks, logs: Mapping[Sensor, LongLog]) -> list[Finding]
         if sensor[0] != "foot" or sensor == clocks.first:
             continue
         how = (
-            "their clocks were laid by when both moved, which is good to half a second or so"
+            "their clocks were laid by when both moved, which is good to a second or so"
             if sensor in clocks.told
             else "they never moved alike, so their logs' own times were believed"
         )

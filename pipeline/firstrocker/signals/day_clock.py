@@ -83,6 +83,8 @@ def _line(
     weight = 1.0 / se**2
     if np.isfinite(near_s):
         weight = weight * (1e-4 + np.exp(-0.5 * (times / near_s) ** 2))
+    near = np.abs(times) < 2.0 * near_s
+    near = near if near.sum() >= 3 else np.ones(len(times), dtype=np.bool_)
     robust, scatter = np.ones(len(times)), 1.0
     level, slope = float(np.median(lags - prior * times)), prior
     normal = np.eye(2)
@@ -92,7 +94,8 @@ def _line(
         normal = design.T @ (design * w[:, None]) + np.diag([0.0, spread**-2])
         level, slope = np.linalg.solve(normal, design.T @ (w * lags) + np.array([0.0, prior / spread**2]))
         off = np.abs(lags - level - slope * times) / se
-        scatter = max(1.0, 1.4826 * float(np.median(off)))
+        # Far from here a clock that wanders lies elsewhere, and that is no scatter.
+        scatter = max(1.0, 1.4826 * float(np.median(off[near])))
         robust = 1.0 / np.maximum(1.0, off / (2.0 * scatter))
     covariance = np.linalg.inv(normal)
     return float(level), float(slope), float(scatter * np.sqrt(covariance[0, 0]))
