@@ -3,9 +3,9 @@
     python tests/bench/night_kills.py 30        # nights that are killed
 
 A file of the inbox is written, in two halves or whole, before every night; every night's processes are all killed by
-SIGKILL at a moment drawn from the length of an undisturbed night, early ones more often. At no time may a session of the study be
-other than whole; after all has come and one night is left alone, study and results must be those of a study that
-nothing disturbed.
+SIGKILL at a moment drawn from the length of an undisturbed night, early ones more often. At no time may a session of
+the study be other than whole; after all has come and one night is left alone, study and results must be those of a
+study that nothing disturbed.
 """
 
 from __future__ import annotations
