@@ -6,7 +6,8 @@ import threading
 from collections.abc import Mapping
 from concurrent.futures import ProcessPoolExecutor
 from concurrent.futures.process import BrokenProcessPool
-from multiprocessing import get_context
+from multiprocessing import get_context, parent_process
+from multiprocessing.connection import wait
 from pathlib import Path
 
 from firstrocker.web.recognise import Understood, answer, recognise
@@ -58,17 +59,27 @@ class Looker:
 
 
 def _bounded() -> None:
-    """Bound memory where the system can."""
+    """Bound memory where the system can, and end with the process that asked, however that ends."""
     import os
     import signal
 
     signal.signal(signal.SIGINT, signal.SIG_IGN)
+    threading.Thread(target=_end_with_parent, daemon=True).start()
     os.environ["OMP_NUM_THREADS"] = os.environ["OPENBLAS_NUM_THREADS"] = "1"
     try:
         import resource
     except ImportError:
         return
     resource.setrlimit(resource.RLIMIT_AS, (MEMORY, MEMORY))
+
+
+def _end_with_parent() -> None:
+    import os
+
+    parent = parent_process()
+    if parent is not None:
+        wait([parent.sentinel])
+        os._exit(1)
 
 
 def _recognise(path: Path, loggers: Path) -> Understood:
