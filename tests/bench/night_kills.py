@@ -24,8 +24,8 @@ TESTS = Path(__file__).resolve().parents[1]
 sys.path.insert(0, str(TESTS))
 
 from nightly.inboxes import held  # noqa: E402
-from nightly.nights import night, night_line, start  # noqa: E402
-from workflow.kills import halves  # noqa: E402
+from nightly.nights import night, night_line  # noqa: E402
+from workflow.kills import halves, start  # noqa: E402
 from workflow.runs import fingerprints  # noqa: E402
 from workflow.small_study import write_session  # noqa: E402
 

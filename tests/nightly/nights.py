@@ -2,11 +2,10 @@
 
 from __future__ import annotations
 
-import subprocess
 import sys
 from pathlib import Path
 
-from workflow.runs import REPOSITORY, Run, environment
+from workflow.runs import REPOSITORY, Run, run
 
 AT_ONCE = "settings={nightly: {settle_min: 0}}"
 """What has come is taken in the same night, for tests cannot wait."""
@@ -24,28 +23,4 @@ def night_line() -> list[str]:
 
 def night(place: Path) -> Run:
     """One night to its end."""
-    done = subprocess.run(
-        night_line(),
-        cwd=place,
-        env=environment(),
-        stdin=subprocess.DEVNULL,
-        stdout=subprocess.PIPE,
-        stderr=subprocess.STDOUT,
-        text=True,
-        timeout=300,
-        check=False,
-    )
-    return Run(done.returncode, done.stdout)
-
-
-def start(place: Path, *line: str) -> subprocess.Popen[bytes]:
-    """Start a command in a process group of its own."""
-    return subprocess.Popen(
-        line,
-        cwd=place,
-        env=environment(),
-        stdin=subprocess.DEVNULL,
-        stdout=subprocess.DEVNULL,
-        stderr=subprocess.DEVNULL,
-        start_new_session=True,
-    )
+    return run(place, night_line())

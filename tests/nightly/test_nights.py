@@ -15,7 +15,8 @@ from firstrocker import tables
 from firstrocker.files import read_table
 from firstrocker.inbox.night import take_in
 from nightly.inboxes import held, log_text, write, write_folder
-from nightly.nights import AT_ONCE, command, night, start
+from nightly.nights import AT_ONCE, command, night
+from workflow.kills import start
 from workflow.runs import REPOSITORY, snakemake
 from workflow.small_study import write_session
 

@@ -117,3 +117,12 @@ OVERLAPS = """() => {
   return found;
 }"""
 """Words of one picture that lie on each other."""
+
+
+def torn(sheets: list[str], count: int) -> list[int]:
+    """Which of a page's ``count`` figures, marked by :func:`printed` at both ends, do not lie on one sheet."""
+    places = {
+        number: [place for place, text in enumerate(sheets) for end in "AZ" if f"q{number}{end}q" in text]
+        for number in range(count)
+    }
+    return [number for number, where in places.items() if len(where) != 2 or where[0] != where[1]]

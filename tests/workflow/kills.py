@@ -27,10 +27,10 @@ WAYS: Mapping[str, tuple[signal.Signals, bool]] = {
 """How a run is killed: which signal, and whether every process of its group gets it or the first one alone."""
 
 
-def start(folder: Path) -> subprocess.Popen[bytes]:
-    """Start the documented command in a process group of its own."""
+def start(folder: Path, *line: str) -> subprocess.Popen[bytes]:
+    """Start the documented command, or another, in a process group of its own."""
     return subprocess.Popen(
-        command(*PATHS),
+        line or command(*PATHS),
         cwd=folder,
         env=environment(),
         stdin=subprocess.DEVNULL,

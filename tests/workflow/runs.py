@@ -10,6 +10,7 @@ import shutil
 import subprocess
 import sys
 import tempfile
+from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import cache
 from pathlib import Path
@@ -63,8 +64,13 @@ def environment(code: Path | None = None) -> dict[str, str]:
 
 def snakemake(folder: Path, *arguments: str, code: Path | None = None) -> Run:
     """Run the workflow with ``folder`` as its working directory and the package's ``code`` at that place."""
+    return run(folder, command(*arguments), code=code)
+
+
+def run(folder: Path, line: Sequence[str], *, code: Path | None = None) -> Run:
+    """Run a command line to its end."""
     done = subprocess.run(
-        command(*arguments),
+        line,
         cwd=folder,
         env=environment(code),
         stdin=subprocess.DEVNULL,
