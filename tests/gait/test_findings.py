@@ -14,7 +14,7 @@ def test_a_toe_under_the_ground_is_no_clearance() -> None:
     assert clearance_findings(made.rows) == ()
     # The same walk, the ruler misread by 12 cm: the tip of the shoe would pass through the floor.
     foot = made.data.foot
-    foot.toe[:, 2] += 0.12 * foot.rotation[:, 2, 0] - 0.02
+    foot.toe_height[:] += 0.12 * np.sin(foot.pitch) - 0.02
     rows = stride_rows({}, made.strides, made.data, Errors(made.data))
     (finding,) = clearance_findings(rows)
     assert finding.code == "toe-below-ground"

@@ -141,7 +141,7 @@ def test_both_kinds_of_evidence_are_used(walk: Trial) -> None:
     assert doubtful.chance[:, 0].min() < sure
     # A foot that lies tilted from there on while its path stays level: a seat that slipped, no ramp.
     slipped = analysed("normal", seed=3).foot
-    slipped.rotation[slipped.anchors[len(slipped.anchors) // 2] :, :2, 2] -= 0.05 * np.array([1.0, 0.0])
+    slipped.pitch[slipped.anchors[len(slipped.anchors) // 2] :] += 0.05
     assert set(find_ground(slipped).kind) == {LEVEL}
 
 

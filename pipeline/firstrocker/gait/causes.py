@@ -99,8 +99,8 @@ class Causes:
                 "ruler": float(
                     np.hypot(geometry.to_toe_se * np.sin(level), geometry.above_ground_se * (1.0 - np.cos(level)))
                 ),
-                "instant": se_s * self._slope(foot.toe[:, 2], place),
-                "rival": self._rival(foot.toe[:, 2]),
+                "instant": se_s * self._slope(foot.toe_height, place),
+                "rival": self._rival(foot.toe_height),
                 "lost": lost,
             },
             "heel_clearance_max_mm": {

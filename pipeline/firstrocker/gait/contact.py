@@ -71,8 +71,7 @@ class _Point:
     lift: FloatArray
 
 
-def _point(path: FloatArray, rate_hz: float) -> _Point:
-    height = path[:, 2]
+def _point(height: FloatArray, rate_hz: float) -> _Point:
     return _Point(height, derivative(derivative(height, 1.0 / rate_hz), 1.0 / rate_hz))
 
 
@@ -87,7 +86,7 @@ def heel_strikes(motion: FootMotion, pace: FloatArray, flights: list[tuple[int, 
     Returns:
         Sample numbers, fractions included; NaN where there is no sign of a contact.
     """
-    points = tuple(_point(path, motion.rate_hz) for path in (motion.heel, motion.toe))
+    points = tuple(_point(height, motion.rate_hz) for height in (motion.heel_height, motion.toe_height))
     jolt = _jolts(motion)
     search = KNOWN_SEAT if motion.geometry.measured else GUESSED_SEAT
     found = []

@@ -97,7 +97,7 @@ def _foot_flat(motion: FootMotion, heel_strike: float, stop: int) -> float:
     left = away * np.sign(start)
     if abs(start) < LEAST_FALL:
         # Too small a fall to have a course: the other end's height tells.
-        other = (motion.toe if start > 0.0 else motion.heel)[first : stop + 1, 2]
+        other = (motion.toe_height if start > 0.0 else motion.heel_height)[first : stop + 1]
         if other[0] - other[-1] < SOLE_GIVES:
             return heel_strike
         return max(first + first_crossing(other - other[-1], SOLE_GIVES, rising=False), heel_strike)

@@ -64,10 +64,10 @@ class Curves:
         The less clearly a sideways axis stood out, the farther the forward axis may be from the true one; through it a
         segment's roll leaks into its pitch.
         """
-        foot = (1.0 - self.foot.mounting.planar) * np.arcsin(np.clip(self.foot.rotation[:, 2, 1], -1.0, 1.0))
+        foot = (1.0 - self.foot.mounting.planar) * self.foot.roll
         if self.shank is None:
             return foot, np.zeros_like(foot)
-        return foot, (1.0 - self.shank.mounting.planar) * np.arcsin(np.clip(self.shank.rotation[:, 2, 1], -1.0, 1.0))
+        return foot, (1.0 - self.shank.mounting.planar) * self.shank.roll
 
     @cached_property
     def lowering_rate(self) -> FloatArray:
@@ -145,11 +145,11 @@ def swing(stride: Stride, data: Curves) -> tuple[dict[str, float], MidSwing | No
     values["foot_pitch_toe_off_deg"] = _value(foot.pitch, own.toe_off)
     if window is None:
         return values, None
-    within = lowest_toe(foot.toe[window, 2], foot.velocity[window, :2] @ (way / max(length, 1e-9)), foot.rate_hz)
+    within = lowest_toe(foot.toe_height[window], foot.velocity[window, :2] @ (way / max(length, 1e-9)), foot.rate_hz)
     mid_swing = MidSwing(window.start + within.place, within.kind, window.start + within.rival)
     middle = mid_swing.place
-    values["toe_clearance_min_mm"] = _value(foot.toe[:, 2], middle)
-    values["heel_clearance_max_mm"] = peak(foot.heel[window, 2])[1]
+    values["toe_clearance_min_mm"] = _value(foot.toe_height, middle)
+    values["heel_clearance_max_mm"] = peak(foot.heel_height[window])[1]
     left = np.array([-way[1], way[0]]) / max(length, 1e-9)
     aside = (foot.position[window, :2] - foot.position[own.start, :2]) @ left
     values["circumduction_mm"] = peak(aside if foot.side == "left" else -aside)[1]

@@ -105,23 +105,28 @@ def curve_columns(keys: Row, strides: list[Stride], data: Curves) -> pa.Table:
         "foot_pitch_rate_deg_s": data.pitch_rate * degrees,
         "ankle_rate_deg_s": nothing if data.ankle_rate is None else data.ankle_rate * degrees,
         "shank_rate_deg_s": nothing if data.shank_rate is None else data.shank_rate * degrees,
-        "toe_height_mm": foot.toe[:, 2] * 1000.0,
+        "toe_height_mm": foot.toe_height * 1000.0,
     }
     whole = [s for s in strides if not np.isnan(s.before.heel_strike + s.swing.heel_strike)]
     percent = np.arange(101)
     if not whole:
         return tables.CURVES.empty_table()
     place = np.concatenate([np.linspace(s.before.heel_strike, s.swing.heel_strike, 101) for s in whole])
-    columns: dict[str, object] = {name: [value] * len(place) for name, value in keys.items()}
+    columns: dict[str, object] = {
+        name: pa.repeat(pa.scalar(value, tables.CURVES.field(name).type), len(place))
+        for name, value in keys.items()
+        if name in tables.CURVES.names
+    }
     columns["bout"] = np.repeat([s.bout for s in whole], 101)
     columns["stride"] = np.repeat([s.number for s in whole], 101)
     columns["percent"] = np.tile(percent, len(whole))
     columns["steady"] = np.repeat([not s.left_out for s in whole], 101)
-    stacked = at(np.stack(list(series.values()), axis=1), place)
     unseen = np.repeat([not s.floor_known for s in whole], 101)
-    stacked[unseen, list(series).index("toe_height_mm")] = np.nan
-    for k, name in enumerate(series):
-        columns[name] = pa.array(stacked[:, k], from_pandas=True)
+    for name, values in series.items():
+        read = at(values, place)
+        if name == "toe_height_mm":
+            read[unseen] = np.nan
+        columns[name] = pa.array(read, from_pandas=True)
     return pa.table({name: columns[name] for name in tables.CURVES.names}, schema=tables.CURVES)
 
 

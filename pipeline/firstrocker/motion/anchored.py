@@ -16,8 +16,8 @@ import numpy as np
 
 from firstrocker.model import STANDARD_GRAVITY, BoolArray, FloatArray, IntArray
 from firstrocker.motion.banded import Normal, solve
-from firstrocker.motion.integrate import cumulative, integrals
-from firstrocker.motion.orientation import rotation_of
+from firstrocker.motion.integrate import integrals
+from firstrocker.motion.orientation import PIECE, rotation_of
 from firstrocker.motion.stillness import around
 
 CHUNK = 60
@@ -26,8 +26,6 @@ PASSES, LINEAR = 4, np.radians(1.5)
 """How often the problem is solved at most, and the tilt error below which once is enough."""
 BRIDGED = 10.0
 """m/s^2 that a sample interpolated in a swing may be wrong by."""
-PIECE = 16384
-"""Samples turned at once: rotations take more room than anything else."""
 CLIPPED_PACE = 50.0
 """How much faster tilt errors grow while the gyroscope stands at its limit."""
 
@@ -56,22 +54,22 @@ def _faults(rotation: FloatArray, reading: FloatArray, *, gains: bool) -> FloatA
 class Course:
     """A segment held at its anchors.
 
-    rotation: (n, 3, 3) segment to world. velocity, position: (n, 3) m/s and m of the sensor's centre, world axes;
-    position starts at the first anchor and is meaningful between anchors only. force: (n, 3) m/s^2 specific force in
-    the world. tilt_error: (k, 2) rad found at the anchors, about world x and y; tilt_se: (k, 2) their standard errors.
-    misclosure: (k - 1, 3) m/s velocity left over between anchors; climb: (k - 1,) m height the foot gained before the
-    ground was taken as level. accelerometer: its faults, on average over the walk.
+    rotation: (n, 3, 3) segment to world. force: (n, 3) m/s^2 specific force in the world. clock: (n,) s, as errors of
+    velocity grow. tilt_error: (k, 2) rad found at the anchors, about world x and y; tilt_se: (k, 2) their standard
+    errors. accelerometer: its faults, on average over the walk.
     """
 
     rotation: FloatArray
-    velocity: FloatArray
-    position: FloatArray
     force: FloatArray
+    clock: FloatArray
     tilt_error: FloatArray
     tilt_se: FloatArray
-    misclosure: FloatArray
-    climb: FloatArray
     accelerometer: Accelerometer
+
+    def shock(self) -> FloatArray:
+        """(n,) m/s^2, magnitude of acceleration with gravity off."""
+        x, y, z = self.force.T
+        return np.asarray(np.sqrt(x * x + y * y + (z - STANDARD_GRAVITY) ** 2))
 
 
 @dataclass(frozen=True)
@@ -105,6 +103,10 @@ class _Clocks:
     turn: FloatArray
     clipped: FloatArray
     bridged: FloatArray
+
+    def of(self, part: slice) -> _Clocks:
+        """Those of some samples."""
+        return _Clocks(self.move[part], self.turn[part], self.clipped[part], self.bridged[part])
 
 
 def _clocks(ties: Ties, rate_hz: float) -> _Clocks:
@@ -208,7 +210,8 @@ def hold(rotation: FloatArray, acceleration: FloatArray, rate_hz: float, ties: T
     """Hold a segment's course at its anchors; again where what was found is too large to be linear.
 
     Args:
-        rotation: (n, 3, 3) the filter's course, segment to world.
+        rotation: (n, 3, 3) the filter's course, segment to world. Overwritten by the course as corrected, for nothing
+            takes more room.
         acceleration: (n, 3) m/s^2 specific force, segment axes.
         rate_hz: samples per second.
         ties: what is known at the anchors.
@@ -216,62 +219,72 @@ def hold(rotation: FloatArray, acceleration: FloatArray, rate_hz: float, ties: T
     Returns:
         The course, corrected.
     """
+    clocks = _clocks(ties, rate_hz)
     for _ in range(PASSES):
-        held = _hold_once(rotation, acceleration, rate_hz, ties)
-        if np.abs(held.tilt_error).max() < LINEAR:
+        found = _tilts(rotation, acceleration, clocks, rate_hz, ties)
+        _turn(rotation, clocks.turn, ties.index, found.tilt)
+        if np.abs(found.tilt).max() < LINEAR:
             break
-        rotation = held.rotation
-    return held
+    force = np.empty(acceleration.shape)
+    for here, faults in zip(_shares(ties.index, len(force)), found.faults, strict=True):
+        for part in _pieces(here):
+            force[part] = np.einsum("nij,nj->ni", rotation[part], faults.freed(acceleration[part]))
+    mean = Accelerometer(
+        np.mean([fault.bias for fault in found.faults], axis=0), np.mean([fault.gain for fault in found.faults], axis=0)
+    )
+    return Course(rotation, force, clocks.move, found.tilt, found.deviation, mean)
 
 
-def _hold_once(rotation: FloatArray, acceleration: FloatArray, rate_hz: float, ties: Ties) -> Course:
+@dataclass(frozen=True)
+class _Found:
+    """tilt, deviation: (k, 2) rad at the anchors, and standard errors. faults: of each run of anchors."""
+
+    tilt: FloatArray
+    deviation: FloatArray
+    faults: list[Accelerometer]
+
+
+def _runs(count: int) -> list[slice]:
+    """The anchors that are solved together; each run begins with the last one of the run before."""
+    return [slice(first, min(first + CHUNK + 1, count)) for first in range(0, count - 1, CHUNK)]
+
+
+def _shares(index: IntArray, count: int) -> list[slice]:
+    """The samples of each run, all of ``count`` once."""
+    ends = [0, *(int(index[nodes.stop - 1]) for nodes in _runs(len(index))[:-1]), count]
+    return [slice(*ends[k : k + 2]) for k in range(len(ends) - 1)]
+
+
+def _pieces(here: slice) -> list[slice]:
+    """At most :data:`PIECE` samples each."""
+    return [slice(first, min(first + PIECE, here.stop)) for first in range(here.start, here.stop, PIECE)]
+
+
+def _tilts(rotation: FloatArray, acceleration: FloatArray, clocks: _Clocks, rate_hz: float, ties: Ties) -> _Found:
     index, target, noise = ties.index, ties.target, ties.noise
-    clocks, step = _clocks(ties, rate_hz), 1.0 / rate_hz
-    force = np.einsum("nij,nj->ni", rotation, acceleration)
-    tilt, deviation = np.zeros((len(index), 2)), np.zeros((len(index), 2))
-    corrected = np.array(acceleration)
-    faults: list[Accelerometer] = []
-    runs = [slice(first, min(first + CHUNK + 1, len(index))) for first in range(0, len(index) - 1, CHUNK)]
-    chains = []
-    for nodes in runs:
+    chains, found = [], _Found(np.zeros((len(index), 2)), np.zeros((len(index), 2)), [])
+    near = around(index[:1], rate_hz, len(acceleration)).shape[1]
+    for nodes in _runs(len(index)):
         rest = None if noise.tilt_rest is None else noise.tilt_rest[nodes]
         own = replace(noise, tilt_rest=rest, velocity=noise.velocity[nodes])
-        chains.append(_normal(force, rotation, acceleration, clocks, index[nodes], target[nodes], own, rate_hz))
-    for nodes, found in zip(runs, solve(chains), strict=True):
-        tilt[nodes] = found.nodes
-        deviation[nodes] = np.sqrt(np.diagonal(found.covariance, axis1=1, axis2=2))
-        end = len(force) if nodes.stop == len(index) else index[nodes.stop - 1]
-        here = slice(index[nodes.start] if nodes.start else 0, end)
-        gain = found.common[3:].reshape(3, 3) if len(found.common) > 3 else np.zeros((3, 3))
-        faults.append(Accelerometer(found.common[:3], gain))
-        corrected[here] = faults[-1].freed(acceleration[here])
+        # What is looked at about the first and the last anchor.
+        begin, end = max(int(index[nodes][0]) - near, 0), int(index[nodes][-1]) + near + 1
+        part = slice(begin, end)
+        force = np.einsum("nij,nj->ni", rotation[part], acceleration[part])
+        given = rotation[part], acceleration[part], clocks.of(part), index[nodes] - begin, target[nodes]
+        chains.append(_normal(force, *given, own, rate_hz))
+    for nodes, one in zip(_runs(len(index)), solve(chains), strict=True):
+        found.tilt[nodes] = one.nodes
+        found.deviation[nodes] = np.sqrt(np.diagonal(one.covariance, axis1=1, axis2=2))
+        gain = one.common[3:].reshape(3, 3) if len(one.common) > 3 else np.zeros((3, 3))
+        found.faults.append(Accelerometer(one.common[:3], gain))
+    return found
 
-    held = np.empty_like(rotation)
-    for first in range(0, len(held), PIECE):
-        part = slice(first, first + PIECE)
-        error = np.zeros((len(held[part]), 3))
+
+def _turn(rotation: FloatArray, clock: FloatArray, index: IntArray, tilt: FloatArray) -> None:
+    """Turn the course (n, 3, 3) where it lies by the tilt errors (k, 2), which grow as ``clock`` runs."""
+    for part in _pieces(slice(0, len(rotation))):
+        error = np.zeros((len(rotation[part]), 3))
         for column in (0, 1):
-            error[:, column] = np.interp(clocks.turn[part], clocks.turn[index], tilt[:, column])
-        np.matmul(rotation_of(error), rotation[part], out=held[part])
-    force = np.einsum("nij,nj->ni", held, corrected)
-    velocity = cumulative(force - np.array([0.0, 0.0, STANDARD_GRAVITY]), step)
-    excess = velocity[index] - target
-    misclosure = np.diff(excess, axis=0)
-    clock = clocks.move
-    for axis in range(3):
-        velocity[:, axis] -= np.interp(clock, clock[index], excess[:, axis])
-    position = cumulative(velocity, step)
-    surplus = position[index, 2] - (ties.height - ties.height[0])
-    position[:, 2] -= _ease(clock, clock[index], surplus)
-    position -= position[index[0]]
-    found_faults = Accelerometer(
-        np.mean([fault.bias for fault in faults], axis=0), np.mean([fault.gain for fault in faults], axis=0)
-    )
-    return Course(held, velocity, position, force, tilt, deviation, misclosure, np.diff(surplus), found_faults)
-
-
-def _ease(clock: FloatArray, nodes: FloatArray, values: FloatArray) -> FloatArray:
-    """(n,) curve through ``values`` (k,) at ``nodes`` (k,), level at each of them."""
-    place = np.clip(np.searchsorted(nodes, clock, side="right") - 1, 0, len(nodes) - 2)
-    part = np.clip((clock - nodes[place]) / (nodes[place + 1] - nodes[place]), 0.0, 1.0)
-    return np.asarray(values[place] + (values[place + 1] - values[place]) * part * part * (3.0 - 2.0 * part))
+            error[:, column] = np.interp(clock[part], clock[index], tilt[:, column])
+        rotation[part] = rotation_of(error) @ rotation[part]

@@ -8,7 +8,6 @@ import numpy as np
 
 from firstrocker.errors import SignalError
 from firstrocker.model import (
-    STANDARD_GRAVITY,
     BoolArray,
     FilterName,
     Finding,
@@ -20,7 +19,7 @@ from firstrocker.model import (
 )
 from firstrocker.motion.anchored import Course
 from firstrocker.motion.axes import Mounting, declared_mounting, foot_mounting, unit
-from firstrocker.motion.frames import elevation, elevation_rate
+from firstrocker.motion.frames import elevation, elevation_rate, seated, upright
 from firstrocker.motion.orientation import course, strapdown
 from firstrocker.motion.rest import Rest, find_rest, gain
 from firstrocker.motion.steps import Sensed, find_course, steps
@@ -31,9 +30,10 @@ from firstrocker.motion.stillness import Anchors, around, find_anchors, motion_e
 class FootMotion:
     """One foot over one walk; (n,) per sample.
 
-    rotation: (n, 3, 3) foot to world. angular_velocity: (n, 3) rad/s, foot axes, bias off. pitch, pitch_rate: rad,
-    rad/s, toes-up positive. heading: rad, unwrapped, of the foot's forward axis. position, velocity: (n, 3) m, m/s of
-    the sensor's centre. toe, heel: (n, 3) m the outsole's tip and the heel's lower rear edge, z over the ground.
+    angular_velocity: (n, 3) rad/s, foot axes, bias off. pitch, pitch_rate: rad, rad/s, toes-up positive. roll: rad,
+    elevation of the foot's leftward axis. heading: rad, unwrapped, of its forward axis. position, velocity: (n, 3) m,
+    m/s of the sensor's centre. toe_height, heel_height: m, of the outsole's tip and the heel's lower rear edge over the
+    ground.
     shock: m/s^2, magnitude of acceleration with gravity off. anchors, moved: (k,) and (k - 1,) where the foot stands
     still, and whether it stepped between two. tilt_se: (k,) rad. trusted: (n,) False where a gap or a saturated
     stretch touched. bridged: (n,) True where a few lost samples were interpolated. climb: (k - 1,) m, height gained
@@ -42,15 +42,15 @@ class FootMotion:
 
     side: Side
     rate_hz: float
-    rotation: FloatArray
     angular_velocity: FloatArray
     pitch: FloatArray
     pitch_rate: FloatArray
+    roll: FloatArray
     heading: FloatArray
     position: FloatArray
     velocity: FloatArray
-    toe: FloatArray
-    heel: FloatArray
+    toe_height: FloatArray
+    heel_height: FloatArray
     shock: FloatArray
     anchors: IntArray
     energy: FloatArray
@@ -67,6 +67,10 @@ class FootMotion:
     standing: bool
     bias: FloatArray
     findings: tuple[Finding, ...]
+
+    def rotation(self, where: IntArray | slice) -> FloatArray:
+        """(k, 3, 3) foot to world at some samples; of a whole walk they would take the most room of all."""
+        return upright(self.heading[where], self.pitch[where], self.roll[where])
 
 
 def _standing_up(rest: Rest, anchor_up: FloatArray) -> tuple[FloatArray, float | None]:
@@ -134,7 +138,8 @@ def track_foot(
     sensed = Sensed(
         filtered, strapdown(rate, rate_hz), force, rate, signal.saturated, signal.lost, rate_hz, geometry.above_ground
     )
-    held, anchors, moved = find_course(sensed, anchors)
+    held, gone, anchors, moved = find_course(sensed, anchors)
+    del filtered, sensed
     if not moved.any():
         raise _no_walking(signal)
     anchor_up = np.median(force[around(anchors.index, rate_hz, len(force))].mean(axis=1), axis=0)
@@ -153,32 +158,32 @@ def track_foot(
             )
         )
     up = held.accelerometer.freed(up)
-    mount = _mount(signal, up, rate, held, anchors, moved)
-    rotation = held.rotation @ mount.matrix.T
+    mount = _mount(signal, up, rate, held, steps(gone, anchors), anchors, moved)
+    rotation = seated(held.rotation, mount.matrix)
     omega = rate @ mount.matrix.T
     start = np.array([0.0, 0.0, geometry.above_ground])
-    position = held.position + start
+    position = np.add(gone.position, start, out=gone.position)
     reach = [np.array([along, 0.0, -geometry.above_ground]) for along in (geometry.to_toe, -geometry.to_heel)]
     return FootMotion(
         side=signal.side,
         rate_hz=rate_hz,
-        rotation=rotation,
         angular_velocity=omega,
         pitch=elevation(rotation),
         pitch_rate=elevation_rate(rotation, omega),
+        roll=np.arcsin(np.clip(rotation[:, 2, 1], -1.0, 1.0)),
         heading=np.unwrap(np.arctan2(rotation[:, 1, 0], rotation[:, 0, 0])),
         position=position,
-        velocity=held.velocity,
-        toe=position + rotation @ reach[0],
-        heel=position + rotation @ reach[1],
-        shock=np.linalg.norm(held.force - np.array([0.0, 0.0, STANDARD_GRAVITY]), axis=1),
+        velocity=gone.velocity,
+        toe_height=position[:, 2] + rotation[:, 2] @ reach[0],
+        heel_height=position[:, 2] + rotation[:, 2] @ reach[1],
+        shock=held.shock(),
         anchors=anchors.index,
         energy=anchors.energy,
         still=anchors.still,
         moved=moved,
         tilt_se=held.tilt_se.max(axis=1),
-        misclosure=held.misclosure,
-        climb=held.climb,
+        misclosure=gone.misclosure,
+        climb=gone.climb,
         trusted=signal.valid & ~signal.saturated,
         bridged=signal.interpolated,
         geometry=geometry,
@@ -191,14 +196,13 @@ def track_foot(
 
 
 def _mount(
-    signal: Signal, up: FloatArray, rate: FloatArray, held: Course, anchors: Anchors, moved: BoolArray
+    signal: Signal, up: FloatArray, rate: FloatArray, held: Course, way: FloatArray, anchors: Anchors, moved: BoolArray
 ) -> Mounting:
     """The declared mounting levelled to the standing foot, or the one found from walking."""
     if signal.mounting is not None:
         return declared_mounting(signal.mounting[1], up)
-    in_world = steps(held, anchors)[moved]
     before = held.rotation[anchors.index[:-1][moved]]
-    in_sensor = np.einsum("kij,ki->kj", before, in_world)
+    in_sensor = np.einsum("kij,ki->kj", before, way[moved])
     return foot_mounting(up, rate[~anchors.still], in_sensor)
 
 

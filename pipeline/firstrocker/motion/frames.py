@@ -28,6 +28,8 @@ import numpy as np
 
 from firstrocker.model import FloatArray
 
+_PIECE = 16384
+
 
 def elevation(rotation: FloatArray) -> FloatArray:
     """Elevation of a segment's x axis over the horizontal, rad.
@@ -58,3 +60,37 @@ def elevation_rate(rotation: FloatArray, angular_velocity: FloatArray) -> FloatA
     along = rotation[..., 2, 1] * angular_velocity[..., 2] - rotation[..., 2, 2] * angular_velocity[..., 1]
     horizontal = np.sqrt(np.maximum(1.0 - rotation[..., 2, 0] ** 2, 1e-12))
     return np.asarray(along / horizontal)
+
+
+def upright(heading: FloatArray, pitch: FloatArray, roll: FloatArray) -> FloatArray:
+    """Rotations of a segment that is not upside down, (..., 3, 3) segment to world.
+
+    Args:
+        heading: (...,) rad of the x axis about the vertical.
+        pitch: (...,) rad, elevation of the x axis, short of a right angle.
+        roll: (...,) rad, elevation of the y axis.
+
+    >>> upright(np.array(0.0), np.array(0.0), np.array(0.0)).tolist()
+    [[1.0, 0.0, 0.0], [-0.0, 1.0, -0.0], [0.0, 0.0, 1.0]]
+    """
+    a, b = np.sin(pitch), np.sin(roll)
+    c = np.sqrt(np.maximum(1.0 - a * a - b * b, 0.0))
+    level = np.maximum(np.hypot(b, c), 1e-9)
+    ahead = np.stack([level, -a * b / level, -a * c / level], axis=-1)
+    aside = np.stack([np.zeros_like(level), c / level, -b / level], axis=-1)
+    cosine, sine = np.cos(heading)[..., None], np.sin(heading)[..., None]
+    rows = [cosine * ahead - sine * aside, sine * ahead + cosine * aside, np.stack([a, b, c], axis=-1)]
+    return np.stack(rows, axis=-2)
+
+
+def seated(rotation: FloatArray, mounting: FloatArray) -> FloatArray:
+    """A sensor's rotations to the world (n, 3, 3) as its segment's, where they lie.
+
+    Args:
+        rotation: overwritten and returned: a copy would take more room than all else.
+        mounting: (3, 3) sensor to segment.
+    """
+    for first in range(0, len(rotation), _PIECE):
+        part = slice(first, first + _PIECE)
+        rotation[part] = rotation[part] @ mounting.T
+    return rotation

@@ -156,7 +156,7 @@ def _seen(foot: FootMotion, node: IntArray) -> _Seen:
     places = foot.position[foot.anchors]
     way = (places[node + 1] - places[node])[:, :2]
     length = np.linalg.norm(way, axis=1)
-    normal = foot.rotation[foot.anchors][:, :2, 2]
+    normal = foot.rotation(foot.anchors)[:, :2, 2]
     along = way / np.maximum(length, 1e-9)[:, None]
     tilt = np.stack([-(normal[node + end] * along).sum(axis=1) for end in (0, 1)], axis=1)
     missed = np.linalg.norm(foot.misclosure[node], axis=1)

@@ -141,6 +141,8 @@ def rotation_vector(rotation: FloatArray) -> FloatArray:
     return np.asarray(axis / np.sinc(angle / np.pi)[..., None])
 
 
+PIECE = 16384
+"""Samples turned at once: rotations take more room than anything else."""
 LEVEL_S = 15.0
 """s to either side over which the filter's level is averaged."""
 
@@ -169,10 +171,13 @@ def steady_course(filtered: FloatArray, inertial: FloatArray, index: IntArray, r
     first = np.searchsorted(nodes, nodes - LEVEL_S * rate_hz, side="left")
     stop = np.searchsorted(nodes, nodes + LEVEL_S * rate_hz, side="right")
     smooth = (sums[stop] - sums[first]) / (stop - first)[:, None]
-    samples = np.arange(filtered.shape[1])
-    slow = np.array([np.interp(samples, nodes, smooth[:, axis]) for axis in range(3)])
     start = times(filtered[:, :1], conjugate(inertial[:, :1]))
-    return matrices(times(times(start, of_vector(slow)), inertial).T)
+    rotation = np.empty((filtered.shape[1], 3, 3))
+    for begin in range(0, len(rotation), PIECE):
+        samples = np.arange(begin, min(begin + PIECE, len(rotation)))
+        slow = np.array([np.interp(samples, nodes, smooth[:, axis]) for axis in range(3)])
+        rotation[samples] = matrices(times(times(start, of_vector(slow)), inertial[:, samples]).T)
+    return rotation
 
 
 def course(

@@ -19,9 +19,9 @@ SETTLED_S = 0.06
 def over_ground(foot: FootMotion, ground: Ground) -> FootMotion:
     """The foot over ground that rises and falls.
 
-    The height gained on ramps and stairs stays in ``position``; ``toe`` and ``heel`` keep their way along, but their
-    third column becomes the height over the ground: on a ramp over the plane through the foot's two places, on stairs
-    over the tread that the foot comes down on.
+    The height gained on ramps and stairs stays in ``position``; ``toe_height`` and ``heel_height`` become those over
+    the ground: on a ramp over the plane through the foot's two places, on stairs over the tread that the foot comes
+    down on.
 
     Args:
         foot: as tracked, on level ground.
@@ -36,13 +36,12 @@ def over_ground(foot: FootMotion, ground: Ground) -> FootMotion:
     uneven = np.array([kind != LEVEL for kind in ground.kind])
     gained[ground.node[uneven] + 1] = ground.rise[uneven]
     level = np.cumsum(gained)
-    height = np.zeros_like(foot.position)
-    height[:, 2] = _eased(foot, level)
-    lifted = replace(foot, position=foot.position + height)
-    points = [point + height for point in (foot.toe, foot.heel)]
-    for point in points:
-        point[:, 2] -= _floor(lifted, ground, level, point)
-    return replace(lifted, toe=points[0], heel=points[1])
+    height = _eased(foot, level)
+    position = foot.position.copy()
+    position[:, 2] += height
+    lifted, seat = replace(foot, position=position), foot.geometry
+    toe, heel = (_floor(lifted, ground, level, reach) for reach in (seat.to_toe, -seat.to_heel))
+    return replace(lifted, toe_height=foot.toe_height + height - toe, heel_height=foot.heel_height + height - heel)
 
 
 def _eased(foot: FootMotion, level: FloatArray) -> FloatArray:
@@ -54,12 +53,13 @@ def _eased(foot: FootMotion, level: FloatArray) -> FloatArray:
     return np.asarray(level[place] + (level[place + 1] - level[place]) * part * part * (3.0 - 2.0 * part))
 
 
-def _floor(foot: FootMotion, ground: Ground, level: FloatArray, point: FloatArray) -> FloatArray:
-    """(n,) m height of the ground under a point (n, 3); ``foot`` with its heights given back."""
+def _floor(foot: FootMotion, ground: Ground, level: FloatArray, reach: float) -> FloatArray:
+    """(n,) m height of the ground under the sole, ``reach`` m ahead of the sensor; ``foot`` with heights given back."""
     count = len(foot.position)
     wait = max(4, round(SETTLED_S * foot.rate_hz))
     # Where the sole is at foot flat, under the sensor.
-    sole = (foot.position - foot.rotation[:, :, 2] * foot.geometry.above_ground)[foot.anchors]
+    above = foot.geometry.above_ground
+    sole = foot.position[foot.anchors] - foot.rotation(foot.anchors)[:, :, 2] * above
     out = np.full(count, level[-1])
     begin = 0
     for k, slope in zip(ground.node, ground.slope, strict=True):
@@ -69,6 +69,7 @@ def _floor(foot: FootMotion, ground: Ground, level: FloatArray, point: FloatArra
         if slope:
             way = sole[k + 1] - sole[k]
             length = np.linalg.norm(way[:2])
-            along = (point[part, :2] - sole[k, :2]) @ (way[:2] / length)
+            point = foot.position[part] + foot.rotation(part) @ np.array([reach, 0.0, -above])
+            along = (point[:, :2] - sole[k, :2]) @ (way[:2] / length)
             out[part] = sole[k, 2] + way[2] * along / length
     return out

@@ -14,9 +14,9 @@ from firstrocker.model import STANDARD_GRAVITY, BoolArray, FilterName, Finding, 
 from firstrocker.motion.anchored import Noise, Ties, hold
 from firstrocker.motion.axes import Mounting, declared_mounting, shank_mounting
 from firstrocker.motion.foot import FootMotion
-from firstrocker.motion.frames import elevation, elevation_rate
+from firstrocker.motion.frames import elevation, elevation_rate, seated
 from firstrocker.motion.integrate import derivative
-from firstrocker.motion.orientation import course, steady_course, strapdown
+from firstrocker.motion.orientation import PIECE, course, steady_course, strapdown
 from firstrocker.motion.rest import Rest, find_rest, gain
 
 ARM_PRIOR = 0.20  # m from the ankle up to the sensor: the middle of the shank; common practice, no source
@@ -43,16 +43,16 @@ class Stood:
 class ShankMotion:
     """One shank over one walk; (n,) per sample.
 
-    rotation: (n, 3, 3) shank to world. angle, rate: rad, rad/s, shank-to-vertical, inclined positive. shock: m/s^2,
-    magnitude of acceleration with gravity off. arm: (3,) m from the ankle to the sensor, shank axes. tilt_se: (k,) rad
-    at the foot's anchors. trusted: (n,) False where a gap or a saturated stretch touched. bridged: (n,) True where a
-    few lost samples were interpolated.
+    angle, rate: rad, rad/s, shank-to-vertical, inclined positive. roll: rad, elevation of the shank's leftward axis.
+    shock: m/s^2, magnitude of acceleration with gravity off. arm: (3,) m from the ankle to the sensor, shank axes.
+    tilt_se: (k,) rad at the foot's anchors. trusted: (n,) False where a gap or a saturated stretch touched. bridged:
+    (n,) True where a few lost samples were interpolated.
     """
 
     side: Side
-    rotation: FloatArray
     angle: FloatArray
     rate: FloatArray
+    roll: FloatArray
     shock: FloatArray
     arm: FloatArray
     tilt_se: FloatArray
@@ -80,21 +80,27 @@ def ankle_arm(
         (3,) m from the ankle to the sensor. Above a still ankle ``a = g up + w' x r + w x (w x r)``, which is linear
         in r; the solution is drawn to a sensor in the middle of the shank where the walk says little.
     """
-    turn = derivative(angular_velocity, 1.0 / rate_hz)[flat]
-    w, rest = angular_velocity[flat], (acceleration - STANDARD_GRAVITY * up)[flat]
-    cross = np.zeros((len(w), 3, 3))
-    for axis in range(3):
-        one = np.eye(3)[axis]
-        cross[:, :, axis] = np.cross(turn, one) + np.cross(w, np.cross(w, one))
-    # A constant tilt error shows as a constant force, so it is solved for beside the arm.
-    constant = np.broadcast_to(np.eye(3), cross.shape)
-    matrix = np.concatenate([cross, constant], axis=2).reshape(-1, 6)
+    turn = derivative(angular_velocity, 1.0 / rate_hz)
+    square, product = np.zeros((6, 6)), np.zeros(6)
+    places = np.flatnonzero(flat)
+    for first in range(0, len(places), PIECE):
+        here = places[first : first + PIECE]
+        w, rest = angular_velocity[here], acceleration[here] - STANDARD_GRAVITY * up[here]
+        matrix = np.empty((len(here), 3, 6))
+        for axis in range(3):
+            one = np.eye(3)[axis]
+            matrix[:, :, axis] = np.cross(turn[here], one) + np.cross(w, np.cross(w, one))
+        # A constant tilt error shows as a constant force, so it is solved for beside the arm.
+        matrix[:, :, 3:] = np.eye(3)
+        flattened = matrix.reshape(-1, 6)
+        square += flattened.T @ flattened
+        product += flattened.T @ rest.reshape(-1)
     noise = 0.7  # m/s^2, soft tissue and the ankle's own small movement
     weight = np.diag(np.concatenate([np.full(3, 1 / ARM_DEVIATION**2), np.full(3, 1 / 0.5**2)]))
     prior = np.array([0.0, 0.0, ARM_PRIOR, 0.0, 0.0, 0.0])
     # Neighbouring samples share their errors: some ten of them count as one.
-    normal = matrix.T @ matrix / (10.0 * noise**2) + weight
-    right = matrix.T @ rest.reshape(-1) / (10.0 * noise**2) + weight @ prior
+    normal = square / (10.0 * noise**2) + weight
+    right = product / (10.0 * noise**2) + weight @ prior
     return np.asarray(np.linalg.solve(normal, right)[:3])
 
 
@@ -151,7 +157,7 @@ def track_shank(
         standing, reference_se = known
     else:
         reference_se = UNKNOWN_STANDING_SE
-        standing = np.asarray(rotation[walking].mean(axis=0)[2] * STANDARD_GRAVITY)
+        standing = np.asarray(rotation[walking, 2].mean(axis=0) * STANDARD_GRAVITY)
         findings.append(
             Finding(
                 "no-standing-shank",
@@ -168,7 +174,8 @@ def track_shank(
     mount = shank_mounting(standing, rate[busy], foot.angular_velocity[busy, 1], lean)
     if signal.mounting is not None:
         mount = declared_mounting(signal.mounting[1], standing, lean)
-    segment, omega, body = rotation @ mount.matrix.T, rate @ mount.matrix.T, force @ mount.matrix.T
+    segment, omega, body = seated(rotation, mount.matrix), rate @ mount.matrix.T, force @ mount.matrix.T
+    del force, rate
     flat = foot.still & walking & signal.valid & ~signal.saturated
     arm = ankle_arm(body, omega, segment[:, 2, :], rate_hz, flat)
     index = foot.anchors
@@ -192,10 +199,10 @@ def track_shank(
     held = hold(segment, body, rate_hz, ties)
     return ShankMotion(
         side=signal.side,
-        rotation=held.rotation,
         angle=-elevation(held.rotation),
         rate=-elevation_rate(held.rotation, omega),
-        shock=np.linalg.norm(held.force - np.array([0.0, 0.0, STANDARD_GRAVITY]), axis=1),
+        roll=np.arcsin(np.clip(held.rotation[:, 2, 1], -1.0, 1.0)),
+        shock=held.shock(),
         arm=arm,
         tilt_se=held.tilt_se.max(axis=1),
         trusted=signal.valid & ~signal.saturated,

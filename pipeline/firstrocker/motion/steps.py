@@ -11,6 +11,7 @@ import numpy as np
 from firstrocker.model import STANDARD_GRAVITY, BoolArray, FloatArray
 from firstrocker.motion.anchored import Course, Noise, Ties, hold
 from firstrocker.motion.orientation import steady_course
+from firstrocker.motion.path import Path, path
 from firstrocker.motion.quaternions import rotated
 from firstrocker.motion.stillness import Anchors, around
 
@@ -55,7 +56,7 @@ class Sensed:
     above_ground: float
 
 
-def _hold(sensed: Sensed, anchors: Anchors) -> Course:
+def _hold(sensed: Sensed, anchors: Anchors) -> tuple[Course, Path]:
     index = anchors.index
     near = around(index, sensed.rate_hz, len(sensed.force))
     rotation = steady_course(sensed.filtered, sensed.inertial, index, sensed.rate_hz)
@@ -63,7 +64,8 @@ def _hold(sensed: Sensed, anchors: Anchors) -> Course:
     # Many a foot never quite rests but rolls on; the ground is still then, not the sensor above it.
     rolling = np.cross(turn, np.array([0.0, 0.0, ROLLING * sensed.above_ground]))
     ties = Ties(index, anchors.still, sensed.clipped, sensed.bridged, rolling, np.zeros(len(index)), _noise(anchors))
-    return hold(rotation, sensed.force, sensed.rate_hz, ties)
+    held = hold(rotation, sensed.force, sensed.rate_hz, ties)
+    return held, path(held, sensed.rate_hz, ties)
 
 
 def _weed(force: FloatArray, anchors: Anchors, rate_hz: float) -> Anchors:
@@ -87,27 +89,27 @@ def _weed(force: FloatArray, anchors: Anchors, rate_hz: float) -> Anchors:
     return anchors.keep(np.isin(np.arange(len(index)), accepted))
 
 
-def steps(held: Course, anchors: Anchors) -> FloatArray:
+def steps(way: Path, anchors: Anchors) -> FloatArray:
     """(k - 1, 3) m, displacement between anchors, world axes."""
-    return np.asarray(np.diff(held.position[anchors.index], axis=0))
+    return np.asarray(np.diff(way.position[anchors.index], axis=0))
 
 
-def _stepped(held: Course, anchors: Anchors, rate_hz: float) -> BoolArray:
+def _stepped(held: Course, gone: Path, anchors: Anchors, rate_hz: float) -> BoolArray:
     """(k - 1,) True where the foot went from one place to another between two anchors."""
     moving = np.concatenate([[0.0], np.cumsum(~anchors.still)])
     busy = (moving[anchors.index[1:]] - moving[anchors.index[:-1]]) / rate_hz
-    way = steps(held, anchors)
+    way = steps(gone, anchors)
     length = np.linalg.norm(way[:, :2], axis=1)
-    lift = np.maximum.reduceat(held.position[:, 2], anchors.index)[:-1] - held.position[anchors.index[:-1], 2]
+    lift = np.maximum.reduceat(gone.position[:, 2], anchors.index)[:-1] - gone.position[anchors.index[:-1], 2]
     turned = held.rotation[anchors.index[1:]] @ np.swapaxes(held.rotation[anchors.index[:-1]], 1, 2)
     yaw = np.arctan2(turned[:, 1, 0] - turned[:, 0, 1], turned[:, 0, 0] + turned[:, 1, 1])
     turning = (length > SHORT_STEP) & (lift > SHORT_LIFT) & (np.abs(yaw) > SHORT_TURN)
     return np.asarray(((length > LEAST_STEP) | turning) & (busy > LEAST_SWING_S))
 
 
-def _merge(held: Course, anchors: Anchors, rate_hz: float) -> Anchors:
+def _merge(held: Course, gone: Path, anchors: Anchors, rate_hz: float) -> Anchors:
     """Anchors close together between which the foot went nowhere are one stance: keep the stillest."""
-    steps_after = np.flatnonzero(_stepped(held, anchors, rate_hz)) + 1
+    steps_after = np.flatnonzero(_stepped(held, gone, anchors, rate_hz)) + 1
     keep = np.zeros(len(anchors.index), dtype=np.bool_)
     for first, stop in pairwise([0, *steps_after.tolist(), len(keep)]):
         last = -np.inf
@@ -121,7 +123,7 @@ def _merge(held: Course, anchors: Anchors, rate_hz: float) -> Anchors:
     return anchors.keep(keep)
 
 
-def find_course(sensed: Sensed, anchors: Anchors) -> tuple[Course, Anchors, BoolArray]:
+def find_course(sensed: Sensed, anchors: Anchors) -> tuple[Course, Path, Anchors, BoolArray]:
     """Hold the foot at its anchors and weed out those that are none.
 
     Args:
@@ -129,15 +131,16 @@ def find_course(sensed: Sensed, anchors: Anchors) -> tuple[Course, Anchors, Bool
         anchors: candidates.
 
     Returns:
-        The held course, the anchors kept, and (k - 1,) whether the foot stepped between two of them.
+        The held course, its way, the anchors kept, and (k - 1,) whether the foot stepped between two of them.
     """
     rate_hz = sensed.rate_hz
     anchors = _weed(rotated(sensed.filtered, sensed.force.T).T, anchors, rate_hz)
-    held = _hold(sensed, anchors)
+    held, gone = _hold(sensed, anchors)
     for _ in range(3):
-        merged = _merge(held, anchors, rate_hz)
+        merged = _merge(held, gone, anchors, rate_hz)
         if len(merged.index) < 2 or len(merged.index) == len(anchors.index):
             break
         anchors = merged
-        held = _hold(sensed, anchors)
-    return held, anchors, _stepped(held, anchors, rate_hz)
+        del held, gone  # before as much again is made
+        held, gone = _hold(sensed, anchors)
+    return held, gone, anchors, _stepped(held, gone, anchors, rate_hz)

@@ -13,6 +13,8 @@ from firstrocker.signals.match import MOVING_RATE, SMOOTH_S
 SPAN_S = 60.0
 """The busiest stretch of so long is looked at."""
 WINDOW_S = 5.0
+ABOUT_S = 5.0 * SMOOTH_S
+"""s about a stretch that smoothing takes in; four standard deviations and a sample."""
 PIECE_S = 2.4
 """Two strides or so: what a picture shows."""
 _FOUND = 0.06  # s: a lag found further off than this is not that of clocks laid together
@@ -52,16 +54,13 @@ def check_clock(walk: WalkSignals, side: Side) -> ClockCheck | None:
     rate = walk.rate_hz
     turning = np.linalg.norm(foot.angular_velocity, axis=1) * (foot.valid & shank.valid)
     first, last = _busiest(turning, round(SPAN_S * rate))
-    both = [_track(signal, rate).part(slice(first, last)) for signal in (foot, shank)]
+    both = [_track(signal, rate, first, last) for signal in (foot, shank)]
     fit = fit_ankle(both[0], both[1], start_fit(0.0), drifting=False)
     if not np.isfinite(fit.lag_se):
         return None
     lags = _window_lags(both[0], both[1], fit, turning[first:last], rate)
     start, stop = (first + place for place in _busiest(turning[first:last], round(PIECE_S * rate)))
     time = walk.time[start:stop]
-    whole = _track(shank, rate)
-    sizes = np.linalg.norm(whole.ankle(fit.shank_lever), axis=0) * fit.gain
-    sizes[~whole.good] = np.nan
     here = slice(start - first, stop - first)
     return ClockCheck(
         side=side,
@@ -71,14 +70,18 @@ def check_clock(walk: WalkSignals, side: Side) -> ClockCheck | None:
         residual=fit.residual,
         time=time,
         foot=np.linalg.norm(both[0].part(here).ankle(fit.foot_lever), axis=0),
-        shank=sizes[start:stop],
-        before=_at(walk.time, sizes, _unlaid(time, clocks["foot"], clocks["shank"])),
+        shank=_at(walk.time, shank, fit, rate, time),
+        before=_at(walk.time, shank, fit, rate, _unlaid(time, clocks["foot"], clocks["shank"])),
     )
 
 
-def _track(signal: Signal, rate_hz: float) -> Track:
-    good = signal.valid & ~signal.saturated
-    return track(signal.acceleration, signal.angular_velocity, good, rate_hz=rate_hz, smooth_s=SMOOTH_S)
+def _track(signal: Signal, rate_hz: float, first: int, last: int) -> Track:
+    """The samples from ``first`` to before ``last``, made ready with those about them that smoothing takes in."""
+    begin = max(first - int(np.ceil(ABOUT_S * rate_hz)), 0)
+    part = slice(begin, last + int(np.ceil(ABOUT_S * rate_hz)))
+    good = signal.valid[part] & ~signal.saturated[part]
+    ready = track(signal.acceleration[part], signal.angular_velocity[part], good, rate_hz=rate_hz, smooth_s=SMOOTH_S)
+    return ready.part(slice(first - begin, last - begin))
 
 
 def _busiest(turning: FloatArray, width: int) -> tuple[int, int]:
@@ -109,6 +112,14 @@ def _unlaid(time: FloatArray, foot: ClockFit, shank: ClockFit) -> FloatArray:
     return np.asarray(shank.offset_s + (1.0 + shank.drift_ppm * 1e-6) * own)
 
 
-def _at(time: FloatArray, values: FloatArray, where: FloatArray) -> FloatArray:
-    found = np.interp(where, time, values)
+def _at(time: FloatArray, shank: Signal, fit: Fit, rate_hz: float, where: FloatArray) -> FloatArray:
+    """(k,) what the shank's sensor tells of the ankle at rising times, NaN where it holds nothing."""
+    first, last = (int(place) for place in np.searchsorted(time, where[[0, -1]]))
+    first, last = max(first - 2, 0), min(last + 2, len(time))
+    if last - first < 2:
+        return np.full(len(where), np.nan)
+    ready = _track(shank, rate_hz, first, last)
+    sizes = np.linalg.norm(ready.ankle(fit.shank_lever), axis=0) * fit.gain
+    sizes[~ready.good] = np.nan
+    found = np.interp(where, time[first:last], sizes)
     return np.where((where >= time[0]) & (where <= time[-1]), found, np.nan)

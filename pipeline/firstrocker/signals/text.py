@@ -109,11 +109,15 @@ def read_text(content: bytes, *, wanted: Wanted, layout: Layout, where: str) -> 
         findings.append(
             Finding("rows-broken", "info" if len(ragged) == 1 else "warning", message, "Export the log again.")
         )
-    return Table(
+    read = Table(
         {name: as_floats(column) for name, column in columns.items()},
         {name: as_seconds(table[name], where=where, name=name) for name in stamps},
         tuple(findings),
     )
+    # Arrow keeps what it has done with for the next time, as much again as the log itself.
+    del parsed, table, columns
+    pa.default_memory_pool().release_unused()
+    return read
 
 
 def _rowless(where: str) -> LogError:
