@@ -70,8 +70,8 @@ def upright(heading: FloatArray, pitch: FloatArray, roll: FloatArray) -> FloatAr
         pitch: (...,) rad, elevation of the x axis, short of a right angle.
         roll: (...,) rad, elevation of the y axis.
 
-    >>> upright(np.array(0.0), np.array(0.0), np.array(0.0)).tolist()
-    [[1.0, 0.0, 0.0], [-0.0, 1.0, -0.0], [0.0, 0.0, 1.0]]
+    >>> upright(np.array(0.0), np.array(0.5), np.array(0.0))[2].round(3).tolist()
+    [0.479, 0.0, 0.878]
     """
     a, b = np.sin(pitch), np.sin(roll)
     c = np.sqrt(np.maximum(1.0 - a * a - b * b, 0.0))
