@@ -103,14 +103,7 @@ def write_stamp(results: Path, name: SessionName, stamp: Stamp) -> None:
 
     It need not outlive a power cut, for without it the session is only made again: it is not forced to the disk.
     """
-    path = stamp_file(results, name)
-    if stamp == Stamp():
-        path.unlink(missing_ok=True)
-        return
-    path.parent.mkdir(parents=True, exist_ok=True)
-    temporary = path.with_name(f".{path.name}.{os.getpid()}.part")
-    temporary.write_text(json.dumps(asdict(stamp)), encoding="utf-8")
-    temporary.replace(path)
+    _keep(stamp_file(results, name), None if stamp == Stamp() else stamp)
 
 
 def failed_file(results: Path, name: SessionName) -> Path:
@@ -120,13 +113,16 @@ def failed_file(results: Path, name: SessionName) -> Path:
 
 def write_failed(results: Path, name: SessionName, wanted: Stamp | None) -> None:
     """Remember that a session failed as it is; None: it did not."""
-    path = failed_file(results, name)
-    if wanted is None:
+    _keep(failed_file(results, name), wanted)
+
+
+def _keep(path: Path, stamp: Stamp | None) -> None:
+    if stamp is None:
         path.unlink(missing_ok=True)
         return
     path.parent.mkdir(parents=True, exist_ok=True)
     temporary = path.with_name(f".{path.name}.{os.getpid()}.part")
-    temporary.write_text(json.dumps(asdict(wanted)), encoding="utf-8")
+    temporary.write_text(json.dumps(asdict(stamp)), encoding="utf-8")
     temporary.replace(path)
 
 

@@ -3,14 +3,13 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterator
 from pathlib import Path
 from typing import Literal
 
 import pytest
 from playwright.sync_api import Browser
 
-from report.browser import OVERLAPS, browser, needs_chromium, printed, seen, torn, violations
+from report.browser import OVERLAPS, needs_chromium, printed, seen, torn, violations
 from report.made_pages import demo_pages, every_case, pages_beside
 
 pytestmark = needs_chromium
@@ -26,12 +25,6 @@ CASES = (
     "rejected, nothing known",
 )
 WIDTHS = (1280, 820, 390)
-
-
-@pytest.fixture(scope="module")
-def chromium() -> Iterator[Browser]:
-    with browser() as opened:
-        yield opened
 
 
 @pytest.fixture(scope="module")

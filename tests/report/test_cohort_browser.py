@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterator
 from pathlib import Path
 from typing import Literal
 
@@ -13,18 +12,12 @@ from playwright.sync_api import Browser
 from bench.cohort_size import write
 from firstrocker.settings import Settings
 from firstrocker.steps.cohort import make_cohort
-from report.browser import OVERLAPS, browser, needs_chromium, printed, seen, torn, violations
+from report.browser import OVERLAPS, needs_chromium, printed, seen, torn, violations
 from report.test_cohort_page import many
 
 pytestmark = needs_chromium
 
 CASES = ("few", "many")
-
-
-@pytest.fixture(scope="module")
-def chromium() -> Iterator[Browser]:
-    with browser() as opened:
-        yield opened
 
 
 @pytest.fixture(scope="module")

@@ -8,7 +8,7 @@ from dataclasses import dataclass, replace
 import pyarrow as pa
 import pyarrow.compute as pc
 
-from firstrocker.gait.findings import MANY_SPOILT
+from firstrocker.gait.findings import spoilt_strides
 from firstrocker.model import SIDES, Finding, Severity
 
 RARE = 0.05
@@ -84,15 +84,5 @@ def of_the_day(strides: pa.Table, walk: str) -> list[Finding]:
                 )
             )
         if spoilt:
-            found.append(
-                Finding(
-                    "strides-left-out",
-                    "warning" if spoilt > MANY_SPOILT * len(mine) else "info",
-                    f"{spoilt} of {len(mine)} strides were left out because samples were missing, a sensor stood at "
-                    "its limit or did not see all of the movement, or an event could not be found in them.",
-                    "Check the strap, the sensor's range and its radio link.",
-                    walk,
-                    side=side,
-                )
-            )
+            found.append(replace(spoilt_strides(spoilt, len(mine)), walk=walk, side=side))
     return found

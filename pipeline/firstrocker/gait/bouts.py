@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from itertools import pairwise
+from itertools import groupby, pairwise
+from operator import itemgetter
 
 import numpy as np
 
@@ -99,17 +100,16 @@ def find_strides(
     edges = set() if ground is None else set(ground.node[ground.edge].tolist())
     slopes = {} if ground is None else dict(zip(ground.node.tolist(), ground.slope.tolist(), strict=True))
     bout = 0
-    for b in np.unique(bouts):
-        members = [s for s, n in zip(swings, bouts, strict=True) if n == b]
-        pairs = list(pairwise(members))
+    for _, members in groupby(zip(bouts, swings, strict=True), key=itemgetter(0)):
+        pairs = list(pairwise(swing for _, swing in members))
         for number, (before, swing) in enumerate(pairs):
             node, last = (int(np.searchsorted(motion.anchors, one.start)) for one in (swing, before))
-            kind = kinds.get(node, LEVEL)
-            if kind == LEVEL and abs(motion.climb[node]) > stairs_m:
+            kind, high = kinds.get(node, LEVEL), abs(float(motion.climb[node])) > stairs_m
+            if kind == LEVEL and high:
                 kind = UNKNOWN
             floor_known = kind in (LEVEL, UP, DOWN) and node not in edges
             reason = _reason(motion, before, swing, node, turn=turn)
-            reason = reason or _uneven(kind, abs(float(motion.climb[node])) > stairs_m)
+            reason = reason or _uneven(kind, high)
             # The loading is that of the landing before: whoever comes down off a step loads otherwise.
             reason = reason or _uneven(kinds.get(last, LEVEL), False)
             if not reason and len(pairs) < min_bout_strides:

@@ -42,16 +42,19 @@ def stride_findings(strides: list[Stride]) -> tuple[Finding, ...]:
             )
         )
     if spoilt:
-        found.append(
-            Finding(
-                "strides-left-out",
-                "warning" if spoilt > MANY_SPOILT * len(strides) else "info",
-                f"{spoilt} of {len(strides)} strides were left out because samples were missing, a sensor "
-                "stood at its limit or did not see all of the movement, or an event could not be found in them.",
-                "Check the strap, the sensor's range and its radio link.",
-            )
-        )
+        found.append(spoilt_strides(spoilt, len(strides)))
     return tuple(found)
+
+
+def spoilt_strides(spoilt: int, count: int) -> Finding:
+    """That ``spoilt`` of ``count`` strides were left out for faults of the signal."""
+    return Finding(
+        "strides-left-out",
+        "warning" if spoilt > MANY_SPOILT * count else "info",
+        f"{spoilt} of {count} strides were left out because samples were missing, a sensor stood at its limit or did "
+        "not see all of the movement, or an event could not be found in them.",
+        "Check the strap, the sensor's range and its radio link.",
+    )
 
 
 def _uneven(strides: list[Stride]) -> str:

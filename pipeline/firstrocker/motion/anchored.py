@@ -24,6 +24,8 @@ CHUNK = 60
 """Strides solved together; the chain forgets within two or three, so a cut costs nothing."""
 PASSES, LINEAR = 4, np.radians(1.5)
 """How often the problem is solved at most, and the tilt error below which once is enough."""
+STILL_PACE = 0.05
+"""How much slower errors grow while the segment is still."""
 BRIDGED = 10.0
 """m/s^2 that a sample interpolated in a swing may be wrong by."""
 CLIPPED_PACE = 50.0
@@ -110,7 +112,7 @@ class _Clocks:
 
 
 def _clocks(ties: Ties, rate_hz: float) -> _Clocks:
-    pace = np.where(ties.still, 0.05, 1.0)
+    pace = np.where(ties.still, STILL_PACE, 1.0)
     return _Clocks(
         np.cumsum(pace) / rate_hz,
         np.cumsum(np.where(ties.clipped, CLIPPED_PACE, pace)) / rate_hz,

@@ -7,11 +7,11 @@ from dataclasses import replace
 import numpy as np
 
 from firstrocker.model import FloatArray
+from firstrocker.motion.anchored import STILL_PACE
 from firstrocker.motion.foot import FootMotion
 from firstrocker.motion.ground import LEVEL, Ground
+from firstrocker.motion.path import ease
 
-MOVES_LESS = 0.05
-"""Pace at which errors grow while a foot is still, as in :mod:`firstrocker.motion.anchored`."""
 SETTLED_S = 0.06
 """s after a foot flat from which heights are counted from the ground of the next step."""
 
@@ -36,21 +36,14 @@ def over_ground(foot: FootMotion, ground: Ground) -> FootMotion:
     uneven = np.array([kind != LEVEL for kind in ground.kind])
     gained[ground.node[uneven] + 1] = ground.rise[uneven]
     level = np.cumsum(gained)
-    height = _eased(foot, level)
+    # From one anchor's level to the next as the errors were taken off: slow while the foot is still.
+    clock = np.cumsum(np.where(foot.still, STILL_PACE, 1.0))
+    height = ease(clock, clock[foot.anchors], level)
     position = foot.position.copy()
     position[:, 2] += height
     lifted, seat = replace(foot, position=position), foot.geometry
     toe, heel = (_floor(lifted, ground, level, reach) for reach in (seat.to_toe, -seat.to_heel))
     return replace(lifted, toe_height=foot.toe_height + height - toe, heel_height=foot.heel_height + height - heel)
-
-
-def _eased(foot: FootMotion, level: FloatArray) -> FloatArray:
-    """(n,) m, from one anchor's level to the next as the errors were taken off: slow while the foot is still."""
-    clock = np.cumsum(np.where(foot.still, MOVES_LESS, 1.0))
-    nodes = clock[foot.anchors]
-    place = np.clip(np.searchsorted(nodes, clock, side="right") - 1, 0, len(nodes) - 2)
-    part = np.clip((clock - nodes[place]) / (nodes[place + 1] - nodes[place]), 0.0, 1.0)
-    return np.asarray(level[place] + (level[place + 1] - level[place]) * part * part * (3.0 - 2.0 * part))
 
 
 def _floor(foot: FootMotion, ground: Ground, level: FloatArray, reach: float) -> FloatArray:

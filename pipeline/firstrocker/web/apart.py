@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import os
+import signal
 import threading
 from collections.abc import Mapping
 from concurrent.futures import ProcessPoolExecutor
@@ -60,9 +62,6 @@ class Looker:
 
 def _bounded() -> None:
     """Bound memory where the system can, and end with the process that asked, however that ends."""
-    import os
-    import signal
-
     signal.signal(signal.SIGINT, signal.SIG_IGN)
     threading.Thread(target=_end_with_parent, daemon=True).start()
     os.environ["OMP_NUM_THREADS"] = os.environ["OPENBLAS_NUM_THREADS"] = "1"
@@ -74,8 +73,6 @@ def _bounded() -> None:
 
 
 def _end_with_parent() -> None:
-    import os
-
     parent = parent_process()
     if parent is not None:
         wait([parent.sentinel])
