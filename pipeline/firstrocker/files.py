@@ -45,6 +45,21 @@ def write_json(path: Path, data: Any) -> None:
     write_text(path, json.dumps(data, indent=2, sort_keys=True, ensure_ascii=False, allow_nan=False) + "\n")
 
 
+def read_json(path: Path) -> dict[str, Any]:
+    """The object that :func:`write_json` wrote."""
+    data: dict[str, Any] = json.loads(path.read_text(encoding="utf-8"))
+    return data
+
+
+def json_or_empty(path: Path) -> dict[str, Any]:
+    """The object in a file; empty where there is no such file, or something else in it."""
+    try:
+        data = read_json(path)
+    except (OSError, ValueError):
+        return {}
+    return data if isinstance(data, dict) else {}
+
+
 def write_table(path: Path, table: pa.Table) -> None:
     """Write a table as Parquet, whole or not at all; the same table gives the same bytes."""
     import pyarrow.parquet as pq

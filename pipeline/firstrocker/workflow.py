@@ -5,7 +5,6 @@ Kept free of heavy imports, for every start of the workflow loads it.
 
 from __future__ import annotations
 
-import json
 import sys
 from collections.abc import Mapping
 from dataclasses import dataclass
@@ -14,7 +13,7 @@ from pathlib import Path
 from typing import Any
 
 from firstrocker.errors import FirstrockerError
-from firstrocker.files import compact_json, sha256_of, sha256_of_json
+from firstrocker.files import compact_json, json_or_empty, sha256_of, sha256_of_json
 from firstrocker.grouping import Jobs
 from firstrocker.guard import begin_run, stop_promptly
 from firstrocker.inbox.morning import morning
@@ -257,7 +256,7 @@ class Plan:
             return []
         sessions, lines = find_sessions(self.study)
         for name in sessions:
-            record = _read_json(self.results / name.folder / "quality.json")
+            record = json_or_empty(self.results / name.folder / "quality.json")
             if record.get("status") in ("flagged", "rejected"):
                 lines.append(f"{name.folder}: {record['status']}: {gravest_finding(record) or 'see quality.json'}")
         return lines
@@ -283,11 +282,3 @@ def plan_run(config: Mapping[str, Any], *, home: Path | str, run: Any = None) ->
 
         raise WorkflowError(str(mistake)) from None
     return plan
-
-
-def _read_json(path: Path) -> dict[str, Any]:
-    try:
-        data = json.loads(path.read_text(encoding="utf-8"))
-    except (OSError, ValueError):
-        return {}
-    return data if isinstance(data, dict) else {}

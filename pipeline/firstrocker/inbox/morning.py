@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import json
 import shutil
 import time
 from collections.abc import Iterator, Mapping
@@ -10,11 +9,10 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
-from firstrocker.files import read_table, sha256_of_json, write_json, write_text
-from firstrocker.layout import find_sessions, gravest_finding
+from firstrocker.files import json_or_empty, read_table, sha256_of_json, write_json, write_text
+from firstrocker.layout import NIGHTLY, find_sessions, gravest_finding
 from firstrocker.stamps import failed_file
 
-FOLDER = "nightly"
 QUARANTINE = "quarantine"
 """Below it: a text for everything that is set aside, by person and session."""
 NEEDS_PERSON = 3
@@ -86,10 +84,10 @@ def morning(study: Path, results: Path, *, remind_days: float, now: float | None
         now: seconds since 1970; the clock's own where it is not given.
     """
     now = time.time() if now is None else now
-    folder = results / FOLDER
+    folder = results / NIGHTLY
     rows = read_table(folder / "intake.parquet").to_pylist() if (folder / "intake.parquet").is_file() else []
     items = {item.key: item for item in [*_of_files(rows), *_of_sessions(study, results), *_of_alerts(folder)]}
-    known = {key: float(when) for key, when in _read(folder / "told.json").items() if key in items}
+    known = {key: float(when) for key, when in json_or_empty(folder / "told.json").items() if key in items}
     due = {key for key in items if key not in known or now - known[key] >= remind_days * 86400}
     states: dict[str, int] = {}
     for row in rows:
@@ -130,7 +128,7 @@ def _of_sessions(study: Path, results: Path) -> Iterator[Item]:
             log = f"{results.name}/logs/{name.folder}.log"
             yield Item(name.folder, "It failed because of a bug; it is tried again when it has changed.", f"See {log}.")
             continue
-        record = _read(results / name.folder / "quality.json")
+        record = json_or_empty(results / name.folder / "quality.json")
         if record.get("status") == "rejected":
             yield Item(name.folder, f"Rejected: {gravest_finding(record) or 'see quality.json'}", _AGAIN)
 
@@ -179,11 +177,3 @@ def _write_quarantine(folder: Path, items: list[Item]) -> None:
             write_text(path, text)
     if not texts:
         shutil.rmtree(folder, ignore_errors=True)
-
-
-def _read(path: Path) -> dict[str, Any]:
-    try:
-        data = json.loads(path.read_text(encoding="utf-8"))
-    except (OSError, ValueError):
-        return {}
-    return data if isinstance(data, dict) else {}

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import json
 import os
 import shutil
 from collections.abc import Iterator
@@ -12,7 +11,7 @@ from pathlib import Path
 from firstrocker.bids import derivative, raw
 from firstrocker.bids.dataset import write_description
 from firstrocker.errors import FirstrockerError, SettingsError
-from firstrocker.files import read_table
+from firstrocker.files import read_json, read_table
 from firstrocker.layout import SessionName, find_sessions
 from firstrocker.settings import Settings
 from firstrocker.signals.read import read_session
@@ -98,7 +97,7 @@ def export_results(results: Path, out: Path) -> None:
     readme = _RESULTS.format(name=title)
     with _new_folder(out) as folder:
         for name in names:
-            quality = json.loads((results / name.folder / "quality.json").read_text(encoding="utf-8"))
+            quality = read_json(results / name.folder / "quality.json")
             derivative.write_session(folder, read_table(results / name.folder / "strides.parquet"), quality)
             readme += f"| {name.folder} | {quality['status']} |\n"
         write_description(folder, name=title, derivative=True, readme=readme)

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import json
 from collections.abc import Iterator, Mapping, Sequence
 from pathlib import Path
 from typing import Any, cast
@@ -10,7 +9,7 @@ from typing import Any, cast
 import pyarrow as pa
 
 from firstrocker import tables
-from firstrocker.files import read_table, replacing, table_parts, write_table, write_text
+from firstrocker.files import read_json, read_table, replacing, table_parts, write_table, write_text
 from firstrocker.layout import SessionName, gravest_finding, made_sessions
 from firstrocker.model import Side
 from firstrocker.report.cohort import render_cohort
@@ -43,7 +42,7 @@ def make_cohort(study: Path, results: Path, *, settings: Settings) -> None:
         settings: the section study is used.
     """
     names = made_sessions(study, results)
-    quality = {name: read_quality(results / name.folder / "quality.json") for name in names}
+    quality = {name: read_json(results / name.folder / "quality.json") for name in names}
     sessions = pa.Table.from_pylist([session_row(name, quality[name]) for name in names], schema=tables.SESSIONS)
     affected = {
         (name.subject, name.session): cast("Side", record["affected_side"])
@@ -123,12 +122,6 @@ def of_conditions(path: Path) -> pa.Table:
 
     wanted = [("reference", "=", "unbraced"), ("measure", "in", list(LEADING))]
     return pq.read_table(path, filters=wanted, memory_map=False, partitioning=None)
-
-
-def read_quality(path: Path) -> dict[str, Any]:
-    """The content of a quality.json."""
-    record: dict[str, Any] = json.loads(path.read_text(encoding="utf-8"))
-    return record
 
 
 def resistance_units(quality: Mapping[SessionName, Mapping[str, Any]]) -> dict[tuple[str, str, str], str]:

@@ -2,11 +2,10 @@
 
 from __future__ import annotations
 
-import json
 from collections.abc import Sequence
 from pathlib import Path
 
-from firstrocker.files import read_table, write_text
+from firstrocker.files import read_json, read_table, write_text
 from firstrocker.layout import COURSE, made_sessions
 from firstrocker.report.course import SessionLink, render_course
 from firstrocker.settings import Settings
@@ -47,7 +46,7 @@ def make_course(person: Path, sessions: Sequence[str], *, settings: Settings) ->
     summaries = []
     for session in sessions:
         folder = person / f"ses-{session}"
-        quality = json.loads((folder / "quality.json").read_text(encoding="utf-8"))
+        quality = read_json(folder / "quality.json")
         links.append(SessionLink(session, quality["affected_side"], quality["status"]))
         summaries.append((session, quality["affected_side"], read_table(folder / "summary.parquet").to_pylist()))
     study = settings.study

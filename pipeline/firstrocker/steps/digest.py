@@ -2,12 +2,11 @@
 
 from __future__ import annotations
 
-import json
 from collections.abc import Mapping
 from pathlib import Path
 from typing import Any
 
-from firstrocker.files import read_table, write_text
+from firstrocker.files import read_json, read_table, write_text
 from firstrocker.layout import NIGHTLY, SessionName, find_sessions, gravest_finding, session_day
 from firstrocker.report.digest import Given, render_digest
 from firstrocker.report.digest_people import DigestSession
@@ -45,7 +44,7 @@ def _session(name: SessionName, results: Path) -> DigestSession | None:
     if day is None:
         return None
     try:
-        record: Mapping[str, Any] = json.loads((results / name.folder / "quality.json").read_text(encoding="utf-8"))
+        record: Mapping[str, Any] = read_json(results / name.folder / "quality.json")
     except FileNotFoundError:
         return DigestSession(name.subject, name.session, day, "failed", "It has no results; its log says why.")
     return DigestSession(name.subject, name.session, day, record["status"], gravest_finding(record))

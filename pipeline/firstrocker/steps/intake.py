@@ -10,6 +10,7 @@ from firstrocker import tables
 from firstrocker.errors import SettingsError
 from firstrocker.files import write_table
 from firstrocker.inbox.night import Night, take_in
+from firstrocker.layout import NIGHTLY
 from firstrocker.settings import Settings
 
 SECTIONS = ("nightly",)
@@ -34,5 +35,5 @@ def make_intake(inbox: Path, study: Path, results: Path, *, settings: Settings, 
         raise SettingsError("there is no such folder.", where=f"inbox={inbox}", remedy="Mend the path.")
     nightly = settings.nightly
     night = take_in(inbox, study, settle_min=nightly.settle_min, patience_h=nightly.patience_h, now=now)
-    write_table(results / "nightly" / "intake.parquet", pa.Table.from_pylist(list(night.rows), schema=tables.INTAKE))
+    write_table(results / NIGHTLY / "intake.parquet", pa.Table.from_pylist(list(night.rows), schema=tables.INTAKE))
     return night

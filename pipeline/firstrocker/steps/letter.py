@@ -2,10 +2,9 @@
 
 from __future__ import annotations
 
-import json
 from pathlib import Path
 
-from firstrocker.files import read_table, write_text
+from firstrocker.files import read_json, read_table, write_text
 from firstrocker.report.letter import letter
 from firstrocker.report.letter_page import render_letter
 from firstrocker.report.rows import walk_names
@@ -19,7 +18,7 @@ def make_letter(results: Path, *, settings: Settings) -> None:
         results: the session's folder in the results; quality.json, summary.parquet and comparison.parquet are read.
         settings: the section study is used, for what the letter says of its intervals.
     """
-    quality = json.loads((results / "quality.json").read_text(encoding="utf-8"))
+    quality = read_json(results / "quality.json")
     summary, comparison = (read_table(results / f"{name}.parquet").to_pylist() for name in ("summary", "comparison"))
     names = walk_names(quality["walks"])
     draft = letter(summary, comparison, quality, names=names, confidence=settings.study.confidence)

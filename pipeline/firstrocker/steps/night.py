@@ -12,7 +12,8 @@ from types import FrameType
 from typing import Any
 
 from firstrocker.errors import SettingsError
-from firstrocker.inbox.morning import FOLDER, NEEDS_PERSON, morning
+from firstrocker.inbox.morning import NEEDS_PERSON, morning
+from firstrocker.layout import NIGHTLY
 from firstrocker.workflow import Plan
 
 PACKAGE_ROOT = Path(__file__).resolve().parents[2]
@@ -63,7 +64,7 @@ def make_night(
         *([] if configfile is None else ["--configfile", str(configfile)]),
         *("--config", *(f"{key}={path}" for key, path in folders.items()), *more),
     ]
-    told = plan.results / FOLDER / "morning.json"
+    told = plan.results / NIGHTLY / "morning.json"
     before = _mark(told)
     own = log.with_name(f".night.{os.getpid()}.log")
     with own.open("wb") as file:
@@ -87,7 +88,7 @@ def _told(plan: Plan, said: str, status: int, log: Path, *, fresh: bool) -> int:
         return BUG
     if not told:
         return FINE
-    sys.stderr.write(f"What to do, and what was told before: {plan.results / FOLDER / 'morning.txt'}\n")
+    sys.stderr.write(f"What to do, and what was told before: {plan.results / NIGHTLY / 'morning.txt'}\n")
     return NEEDS_PERSON
 
 
@@ -105,7 +106,7 @@ def _read_morning(plan: Plan, *, fresh: bool) -> list[str]:
     try:
         if not fresh:
             raise OSError
-        record: dict[str, Any] = json.loads((plan.results / FOLDER / "morning.json").read_text(encoding="utf-8"))
+        record: dict[str, Any] = json.loads((plan.results / NIGHTLY / "morning.json").read_text(encoding="utf-8"))
         return [f"{item['where']}: {item['what']} {item['remedy']}".strip() for item in record["to_do"]]
     except (OSError, ValueError, KeyError):
         return morning(plan.study, plan.results, remind_days=plan.settings.nightly.remind_days).lines()

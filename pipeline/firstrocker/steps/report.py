@@ -2,10 +2,9 @@
 
 from __future__ import annotations
 
-import json
 from pathlib import Path
 
-from firstrocker.files import read_table, write_text
+from firstrocker.files import read_json, read_table, write_text
 from firstrocker.report.page import render, sides_shown
 from firstrocker.report.rows import walk_names
 from firstrocker.report.said import say
@@ -20,9 +19,9 @@ def make_report(results: Path, *, settings: Settings, follow_up: bool = False) -
         settings: the section study is used, as the comparison was made with.
         follow_up: whether the person has other sessions, and a page over all of them.
     """
-    quality = json.loads((results / "quality.json").read_text(encoding="utf-8"))
+    quality = read_json(results / "quality.json")
     tables = {name: read_table(results / f"{name}.parquet") for name in ("strides", "curves", "summary", "comparison")}
-    evidence = json.loads((results / "evidence.json").read_text(encoding="utf-8"))
+    evidence = read_json(results / "evidence.json")
     sides = sides_shown(tables["summary"].to_pylist(), quality["affected_side"])
     said = None
     if sides and quality["status"] != "rejected":

@@ -11,10 +11,9 @@ import numpy as np
 import pyarrow as pa
 
 from firstrocker.errors import SettingsError
-from firstrocker.files import read_table, write_table
+from firstrocker.files import read_json, read_table, write_table
 from firstrocker.layout import NIGHTLY, SessionName, find_sessions, session_day
 from firstrocker.settings import Settings
-from firstrocker.steps.cohort import read_quality
 from firstrocker.study.alerts import Watching
 from firstrocker.study.day_series import CLEARANCE, SLAP, SPEED, Leg, Marking, StrideDay
 from firstrocker.study.trend import Following, Person, follow, tables_of
@@ -58,7 +57,7 @@ def make_trend(study: Path, results: Path, *, settings: Settings) -> None:
 def read_person(subject: str, sessions: Sequence[tuple[int, SessionName]], results: Path) -> Person:
     """One person's sessions, each with its day, from their results; of one that failed only the day counts."""
     made = {name for _, name in sessions if (results / name.folder / "quality.json").is_file()}
-    sides = [read_quality(results / name.folder / "quality.json")["affected_side"] for name in sorted(made)]
+    sides = [read_json(results / name.folder / "quality.json")["affected_side"] for name in sorted(made)]
     side = next((one for one in sides if one is not None), None)
     by_day: dict[int, list[SessionName]] = {}
     for day, name in sorted(sessions):

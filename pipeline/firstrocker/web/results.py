@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-import json
 import sqlite3
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
+from firstrocker.files import json_or_empty
 from firstrocker.layout import SessionName
 from firstrocker.web import jobs
 from firstrocker.web.jobs import Run
@@ -54,10 +54,7 @@ def state_of(connection: sqlite3.Connection, place: Place, session: Session) -> 
     run = jobs.last_run(connection, session.person.id, session.id)
     quality: dict[str, Any] = {}
     if run is not None:
-        try:
-            quality = json.loads((folder_of(place, session) / "quality.json").read_text(encoding="utf-8"))
-        except (OSError, ValueError):
-            quality = {}
+        quality = json_or_empty(folder_of(place, session) / "quality.json")
     changed = run is not None and not run.waits_or_goes and session.changed > (run.began or run.queued)
     return State(run, quality, changed)
 
