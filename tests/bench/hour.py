@@ -1,10 +1,15 @@
 """An hour of two logs at 100 Hz, from text to strides: against parsing alone, and against a filter of ``ahrs``.
 
     python tests/bench/hour.py          # or with a number of minutes
+    python tests/bench/hour.py 60 memory
 
 The hour is a simulated walk of some minutes with standing before and after, repeated. Times are the processor's, of one
 core, imports left out on all sides (but what the analysis imports on the way). Memory is the greatest resident size of
-the process less that after the imports. The loop does less than the analysis: a filter and an integration, no strides.
+the process less that after the imports. The plain loop is ``plain_strides.py``: from the same text to strides with
+their length, events, toe height and slap, and to nothing else.
+
+With ``memory``: the course of it leg by leg, in MB above that after the imports; the peak lies in the leg whose highest
+is the highest. Its times are not told, for telling memory takes time.
 """
 
 from __future__ import annotations
@@ -28,6 +33,8 @@ from firstrocker.synth.walker import walk  # noqa: E402
 from workflow.small_study import HEADER, SESSION, WALK  # noqa: E402
 
 RUNS = 3
+LEAST_SHOWN, LEAST_BYTES = 0.003, 1e6
+"""Share of the whole time, and change of memory, from which a leg has a line of its own."""
 MEMORY = """
 import re
 from pathlib import Path
@@ -50,15 +57,17 @@ print(time.process_time() - before, sum(table.nbytes for table in tables))
 OURS = (
     MEMORY
     + """
-import sys, time
+import inspect, sys, time
 from collections import Counter
 import firstrocker.chain as chain, firstrocker.signals.text, scipy.ndimage, scipy.interpolate, vqf
 from firstrocker.settings import Settings
 from firstrocker.signals.read import read_session
 
-LEGS = ("align", "track_foot", "check_seat", "track_shank", "find_swings", "find_strides", "curves", "side_evidence",
-        "stride_rows", "strides_table", "curve_columns", "walk_evidence")
+# The legs are what the chain takes from the other folders.
+OTHERS = ("firstrocker.signals.", "firstrocker.motion.", "firstrocker.gait.")
+LEGS = [name for name, leg in vars(chain).items() if inspect.isfunction(leg) and leg.__module__.startswith(OTHERS)]
 spent = Counter()
+course = []
 
 def timed(name, leg):
     def run(*given, **named):
@@ -68,37 +77,38 @@ def timed(name, leg):
         return found
     return run
 
-for name in LEGS:
-    setattr(chain, name, timed(name, getattr(chain, name)))
+def watched(name, leg):
+    def run(*given, **named):
+        course.append(("between", told("VmHWM"), start()))
+        found = leg(*given, **named)
+        course.append((name, told("VmHWM"), start()))
+        return found
+    return run
+
+watch = sys.argv[2:] == ["memory"]
+wrapped = watched if watch else timed
+for name in (*LEGS, "Errors"):
+    setattr(chain, name, wrapped(name, getattr(chain, name)))
 memory, before = start(), time.process_time()
-given = timed("read_session", read_session)(Path(sys.argv[1]), loggers=Path(sys.argv[1]))
+given = wrapped("read_session", read_session)(Path(sys.argv[1]), loggers=Path(sys.argv[1]))
 found = chain.analyse(given.person, given.walks, settings=Settings())
 used = time.process_time() - before
 peak = told("VmHWM") - memory
+if watch:
+    for name, highest, after in (*course, ("between", told("VmHWM"), told("VmRSS"))):
+        print(name, highest - memory, after - memory)
+    sys.exit()
 import hashlib, pyarrow as pa
 sink = pa.BufferOutputStream()
 with pa.ipc.new_stream(sink, found.strides.schema) as stream:
     stream.write_table(found.strides)
 print(used, peak, len(found.strides), hashlib.sha256(sink.getvalue()).hexdigest()[:12])
+spent["else"] = used - spent.total()
 for name, seconds in spent.most_common():
     print(name, seconds)
 """
 )
-LOOP = """
-import sys, time
-import numpy as np, pandas as pd
-from ahrs.filters import Madgwick
-before = time.process_time()
-for path in sys.argv[1:]:
-    log = pd.read_csv(path)
-    turn = Madgwick(gyr=log[["gx", "gy", "gz"]].to_numpy(), acc=log[["ax", "ay", "az"]].to_numpy(), frequency=100.0).Q
-    speed = np.zeros(3)
-    for (w, x, y, z), force in zip(turn, log[["ax", "ay", "az"]].to_numpy()):
-        turned = np.array([[1-2*(y*y+z*z), 2*(x*y-w*z), 2*(x*z+w*y)], [2*(x*y+w*z), 1-2*(x*x+z*z), 2*(y*z-w*x)],
-                           [2*(x*z-w*y), 2*(y*z+w*x), 1-2*(x*x+y*y)]]) @ force
-        speed = speed + (turned - [0, 0, 9.81]) / 100
-print(time.process_time() - before)
-"""
+PLAIN = (TESTS / "bench" / "plain_strides.py").read_text(encoding="utf-8")
 
 
 def write_hour(folder: Path, minutes: float) -> list[Path]:
@@ -122,7 +132,7 @@ def write_hour(folder: Path, minutes: float) -> list[Path]:
     return logs
 
 
-def told(code: str, *arguments: Path) -> list[str]:
+def told(code: str, *arguments: Path | str) -> list[str]:
     """What a process that runs the code prints."""
     own = os.environ | {"OPENBLAS_NUM_THREADS": "1", "OMP_NUM_THREADS": "1"}
     done = subprocess.run([sys.executable, "-c", code, *map(str, arguments)], env=own, capture_output=True, text=True)
@@ -131,23 +141,42 @@ def told(code: str, *arguments: Path) -> list[str]:
     return done.stdout.split()
 
 
+def show_memory(session: Path) -> None:
+    """Print how high memory rose in each leg, and how high it stood after it; legs that changed nothing are left out."""
+    rows = told(OURS, session, "memory")
+    print(f"{'leg':18} {'highest':>8} {'after':>8}  MB above start")
+    before = 0.0
+    for name, highest, after in zip(rows[::3], rows[1::3], rows[2::3], strict=True):
+        if max(abs(float(number) - before) for number in (highest, after)) > LEAST_BYTES:
+            print(f"{name:18} {int(highest) / 1e6:8.0f} {int(after) / 1e6:8.0f}")
+        before = float(after)
+
+
 def main() -> None:
     """Print the three times and their ratios, the memory, and a hash of the strides."""
     minutes = float(sys.argv[1]) if len(sys.argv) > 1 else 60.0
     with tempfile.TemporaryDirectory(prefix="firstrocker-") as place:
         session = Path(place) / "sub-P01" / "ses-1"
         logs = write_hour(session, minutes)
+        if sys.argv[2:] == ["memory"]:
+            show_memory(session)
+            return
         # In turn and each three times, the quickest counted: whatever else the machine does slows one or the other.
         runs = [(told(PARSE, *logs), told(OURS, session)) for _ in range(RUNS)]
-        loop = told(LOOP, *logs)
+        plain = told(PLAIN, *logs)
     parsed, ours = (min(several, key=lambda run: float(run[0])) for several in zip(*runs, strict=True))
     parse, size, chain, peak = float(parsed[0]), float(parsed[1]), float(ours[0]), float(ours[1])
     print(f"{minutes:.0f} minutes of two logs: {ours[2]} strides, sha256 {ours[3]}")
     print(f"parsing with pyarrow {parse:.2f} s; to strides {chain:.2f} s, that is {chain / parse:.1f} times as long:")
-    for name, seconds in zip(ours[4::2], ours[5::2], strict=True):
-        print(f"  {name:14} {float(seconds):6.2f} s  {100 * float(seconds) / chain:3.0f} %")
+    legs = [(name, float(seconds)) for name, seconds in zip(ours[4::2], ours[5::2], strict=True)]
+    small = sum(seconds for _, seconds in legs if seconds < LEAST_SHOWN * chain)
+    for name, seconds in (*(leg for leg in legs if leg[1] >= LEAST_SHOWN * chain), ("legs below", small)):
+        print(f"  {name:18} {seconds:6.2f} s  {100 * seconds / chain:3.0f} %")
     print(f"memory above start {peak / 1e6:.0f} MB, parsed table {size / 1e6:.0f} MB: {peak / size:.1f} times")
-    print(f"pandas, a filter of ahrs and a loop {float(loop[0]):.1f} s: {float(loop[0]) / chain:.0f} times slower")
+    print(
+        f"pandas, a filter of ahrs and a loop {float(plain[0]):.1f} s, {float(plain[0]) / chain:.0f} times as long; "
+        f"{plain[1]} strides, {float(plain[2]):.2f} m long on average"
+    )
 
 
 if __name__ == "__main__":
