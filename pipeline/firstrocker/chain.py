@@ -6,7 +6,7 @@ every foot flat, strides and their events are found in it, and each stride is me
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 
 import numpy as np
@@ -68,12 +68,13 @@ class Result:
     evidence: tuple[WalkEvidence, ...] = ()
 
 
-def analyse(person: Person, walks: Sequence[WalkLogs], *, settings: Settings) -> Result:
+def analyse(person: Person, walks: Iterable[WalkLogs], *, settings: Settings) -> Result:
     """Measure every stride of a session.
 
     Args:
         person: who, and how the sensors sat.
-        walks: the session's walks with their logs.
+        walks: the session's walks with their logs. A walk's logs are needed until they are laid on one clock and held
+            no longer: an iterator that gives walks away keeps memory low.
         settings: the sections signals, motion and gait are used.
 
     Returns:
@@ -85,14 +86,17 @@ def analyse(person: Person, walks: Sequence[WalkLogs], *, settings: Settings) ->
     findings: list[Finding] = []
     evidence: list[WalkEvidence] = []
     for walk in walks:
+        info = walk.info
         try:
             signals = align(walk, settings=settings)
         except FirstrockerError as mistake:
-            findings.append(as_finding(mistake, walk.info.walk))
+            findings.append(as_finding(mistake, info.walk))
             continue
-        findings += [replace(f, walk=walk.info.walk) for f in signals.findings]
+        finally:
+            del walk
+        findings += [replace(f, walk=info.walk) for f in signals.findings]
         sides: list[SideEvidence] = []
-        for measured in measure_sides(person, walk.info, signals, settings=settings):
+        for measured in measure_sides(person, info, signals, settings=settings):
             findings += measured.findings
             if measured.evidence is not None:
                 sides.append(measured.evidence)

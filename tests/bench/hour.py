@@ -4,9 +4,10 @@
     python tests/bench/hour.py 60 memory
 
 The hour is a simulated walk of some minutes with standing before and after, repeated. Times are the processor's, of one
-core, imports left out on all sides (but what the analysis imports on the way). Memory is the greatest resident size of
-the process less that after the imports. The plain loop is ``plain_strides.py``: from the same text to strides with
-their length, events, toe height and slap, and to nothing else.
+core, imports left out on all sides (among them pandas, which pyarrow imports when it is first handed a number; but not
+what the analysis imports on the way). Memory is the greatest resident size of the process less that after the imports.
+The plain loop is ``plain_strides.py``: from the same text to strides with their length, events, toe height and slap,
+and to nothing else.
 
 With ``memory``: the course of it leg by leg, in MB above that after the imports; the peak lies in the leg whose highest
 is the highest. Its times are not told, for telling memory takes time.
@@ -59,7 +60,7 @@ OURS = (
     + """
 import inspect, sys, time
 from collections import Counter
-import firstrocker.chain as chain, firstrocker.signals.text, scipy.ndimage, scipy.interpolate, vqf
+import firstrocker.chain as chain, firstrocker.signals.text, pandas, scipy.ndimage, scipy.interpolate, vqf
 from firstrocker.settings import Settings
 from firstrocker.signals.read import read_session
 
@@ -91,7 +92,7 @@ for name in (*LEGS, "Errors"):
     setattr(chain, name, wrapped(name, getattr(chain, name)))
 memory, before = start(), time.process_time()
 given = wrapped("read_session", read_session)(Path(sys.argv[1]), loggers=Path(sys.argv[1]))
-found = chain.analyse(given.person, given.walks, settings=Settings())
+found = chain.analyse(given.person, given.handed_over(), settings=Settings())
 used = time.process_time() - before
 peak = told("VmHWM") - memory
 if watch:
@@ -142,7 +143,7 @@ def told(code: str, *arguments: Path | str) -> list[str]:
 
 
 def show_memory(session: Path) -> None:
-    """Print how high memory rose in each leg, and how high it stood after it; legs that changed nothing are left out."""
+    """Print how high memory rose in each leg, and how high it stood after it; legs that changed nothing left out."""
     rows = told(OURS, session, "memory")
     print(f"{'leg':18} {'highest':>8} {'after':>8}  MB above start")
     before = 0.0

@@ -145,7 +145,7 @@ def test_what_is_wrong_with_channels_is_told(tmp_path: Path, change: Callable[[s
     folder = write_dataset(tmp_path)
     channels(folder, change)
     given = read(folder)
-    assert given.walks == ()
+    assert given.walks == []
     errors = [f for f in given.findings if f.severity == "error"]
     assert {f.walk for f in errors} == {"shoe", "soft"}
     assert all(words in f.message for f in errors), errors

@@ -2,16 +2,20 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from copy import deepcopy
 from dataclasses import replace
 from pathlib import Path
 from typing import Any
+from weakref import ref
 
 import numpy as np
 import pytest
 
+from firstrocker.chain import analyse
 from firstrocker.errors import SessionError, SignalError
-from firstrocker.model import Finding
+from firstrocker.model import Finding, Log, WalkLogs
+from firstrocker.settings import Settings
 from firstrocker.signals.clocks import align_walk
 from firstrocker.signals.read import SessionInput, read_session
 from firstrocker.synth.study import write_demo_study
@@ -54,6 +58,25 @@ def test_a_whole_session(folder: Path) -> None:
     assert all(walk.findings == () for walk in given.walks)
 
 
+def test_walks_handed_over_are_kept_neither_by_the_session_nor_by_the_analysis(folder: Path) -> None:
+    given = read(folder)
+    gone: list[ref[Log]] = []
+
+    def watched() -> Iterator[WalkLogs]:
+        for walk in given.handed_over():
+            assert [log() for log in gone] == [None] * len(gone)
+            gone.extend(ref(log) for log in walk.logs)
+            yield walk
+            del walk
+
+    result = analyse(given.person, watched(), settings=Settings())
+    assert len(gone) == 3
+    assert given.walks == []
+    whole = analyse(given.person, read(folder).walks, settings=Settings())
+    assert result.findings == whole.findings
+    assert result.strides.equals(whole.strides)
+
+
 def test_a_walk_whose_foot_log_cannot_be_read_is_left_out_and_the_others_are_not(folder: Path) -> None:
     (folder / "a_foot.csv").unlink()
     given = read(folder)
@@ -89,7 +112,7 @@ def test_with_no_walk_left_every_reason_keeps_its_code_and_place(folder: Path) -
     rows[:, 0] *= 1000.0
     write_csv(folder / "b_foot.csv", rows)
     given = read(folder)
-    assert given.walks == ()
+    assert given.walks == []
     told = errors(given)
     assert {walk: finding.code for walk, finding in told.items()} == {"a": "log-unreadable", "b": "wrong-unit"}
     assert told["a"].message.startswith("a_foot.csv: The file is empty.")

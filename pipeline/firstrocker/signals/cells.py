@@ -66,11 +66,11 @@ def chosen(table: pa.Table, rows: Choice | None, *, where: str, part: bool = Fal
     Raises:
         LogError: there is none, and the table is not but part of a log.
     """
+    if rows is None:
+        return table
     import pyarrow as pa
     import pyarrow.compute as pc
 
-    if rows is None:
-        return table
     column = table[rows.column]
     distinct = pc.unique(column)
     if len(distinct) > MAX_SENSORS:
@@ -105,14 +105,19 @@ def _is(value: object, wanted: str) -> bool:
 def as_floats(column: pa.ChunkedArray) -> FloatArray:
     """(n,) numbers, NaN where a cell is empty or holds what is no measurement in any unit."""
     import pyarrow as pa
-    import pyarrow.compute as pc
 
-    filled = pc.fill_null(column.cast(pa.float64()), float("nan"))
-    numbers = np.array(filled.to_numpy(), dtype=float)
+    parts = [chunk.to_numpy(zero_copy_only=False) for chunk in column.cast(pa.float64()).chunks]
+    numbers = np.concatenate([np.empty(0), *parts])
     # A damaged file may hold numbers whose square is none, and such that are none in a way that warns when touched.
     with np.errstate(all="ignore"):
-        numbers[~(np.abs(numbers) < BEYOND_ALL)] = np.nan
+        if not within(numbers, BEYOND_ALL):
+            numbers[~(np.abs(numbers) < BEYOND_ALL)] = np.nan
     return numbers
+
+
+def within(numbers: FloatArray, bound: float) -> bool:
+    """Whether every number (...) is one, and smaller in magnitude than the bound."""
+    return not numbers.size or bool(-bound < numbers.min() and numbers.max() < bound)
 
 
 def as_seconds(column: pa.ChunkedArray, *, where: str, name: str) -> FloatArray:

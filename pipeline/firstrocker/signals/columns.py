@@ -22,14 +22,15 @@ def read_columns(path: Path, *, wanted: Wanted, layout: Layout, where: str) -> T
     Raises:
         LogError: missing, no permission, too large, damaged, not a table, or without the columns.
     """
-    content = read_content(path, where=where)
-    if content.startswith(b"PAR1"):
+    content = [read_content(path, where=where)]
+    if content[0].startswith(b"PAR1"):
         from firstrocker.signals.parquet import read_parquet
 
-        return read_parquet(content, wanted=wanted, where=where)
+        return read_parquet(content.pop(), wanted=wanted, where=where)
     from firstrocker.signals.text import read_text
 
-    return read_text(content, wanted=wanted, layout=layout, where=where)
+    # Handed over and not kept, so that the text is gone as soon as it has been parsed.
+    return read_text(content.pop(), wanted=wanted, layout=layout, where=where)
 
 
 def read_content(path: Path, *, where: str) -> bytes:

@@ -8,6 +8,8 @@ from firstrocker.errors import LogError
 
 _MARKS = ((codecs.BOM_UTF8, "utf-8"), (codecs.BOM_UTF16_LE, "utf-16-le"), (codecs.BOM_UTF16_BE, "utf-16-be"))
 _LOOKED_AT = 65536
+_CONTROL = bytes([*range(9), *range(14, 32)])
+"""Bytes that no text holds."""
 
 
 def as_utf8(content: bytes, *, where: str) -> bytes:
@@ -20,7 +22,7 @@ def as_utf8(content: bytes, *, where: str) -> bytes:
     Raises:
         LogError: empty, or no text.
     """
-    if not content.strip():
+    if not content or content.isspace():
         raise LogError("The file is empty.", where=where, remedy="Copy the log from the logger again.")
     encoding = encoding_of(content)
     mark = next((mark for mark, _ in _MARKS if content.startswith(mark)), b"")
@@ -28,7 +30,7 @@ def as_utf8(content: bytes, *, where: str) -> bytes:
     if encoding.startswith("utf-16"):
         content = content.decode(encoding, errors="replace").encode("utf-8", errors="replace")
     start = content[:_LOOKED_AT]
-    if b"\0" in start or sum(byte < 9 or 13 < byte < 32 for byte in start) > 0.01 * len(start):
+    if b"\0" in start or len(start) - len(start.translate(None, _CONTROL)) > 0.01 * len(start):
         raise LogError(
             "The file is not text but some binary form.",
             where=where,

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from math import radians
 from pathlib import Path
@@ -22,13 +23,18 @@ from firstrocker.signals.stream import LongLog, LongWalk, lasts_longer
 class SessionInput:
     """A session as handed in: the person, the walks that can be read, and what was noticed beside those.
 
-    long: walks that are too long to be held; they are read later, in parts.
+    walks: until they are handed over. long: walks that are too long to be held; they are read later, in parts.
     """
 
     person: Person
-    walks: tuple[WalkLogs, ...]
+    walks: list[WalkLogs]
     findings: tuple[Finding, ...]
     long: tuple[LongWalk, ...] = ()
+
+    def handed_over(self) -> Iterator[WalkLogs]:
+        """Each walk once, and kept no longer: its logs are gone as soon as the taker is done with them."""
+        while self.walks:
+            yield self.walks.pop(0)
 
 
 @dataclass(frozen=True)
@@ -75,7 +81,7 @@ def read_session(
         foot=geometry,
         standing_shank_angle=None if standing is None else radians(standing.shank_to_vertical_deg),
     )
-    return SessionInput(person, tuple(read), tuple(notes), _apart(list(long.values()), notes))
+    return SessionInput(person, read, tuple(notes), _apart(list(long.values()), notes))
 
 
 def _read_walk(
@@ -204,6 +210,8 @@ def _unread(error: FirstrockerError, entry: _Source, walk: str) -> Finding:
 
 def _without_twins(walks: list[WalkLogs], notes: list[Finding]) -> list[WalkLogs]:
     """Walks less those that were given one recording between them: nobody can tell whose it is."""
+    if len(walks) < 2:
+        return walks
     twins: dict[str, str] = {}
     courses = [[course_of(log) for log in walk.logs] for walk in walks]
     for n, walk in enumerate(walks):

@@ -38,8 +38,8 @@ def read_log(
         time = table.stamps[clock] if clock in table.stamps else table.numbers[clock]
     log, findings = make_log(
         time,
-        [table.numbers[name] * profile.scale.acceleration for name in columns.acceleration],
-        [table.numbers[name] * profile.scale.angular_velocity for name in columns.angular_velocity],
+        [_scaled(table.numbers.pop(name), profile.scale.acceleration) for name in columns.acceleration],
+        [_scaled(table.numbers.pop(name), profile.scale.angular_velocity) for name in columns.angular_velocity],
         time_unit="s" if counter is not None or profile.units.time is None else profile.units.time,
         acceleration_unit=profile.units.acceleration,
         angular_velocity_unit=profile.units.angular_velocity,
@@ -51,6 +51,13 @@ def read_log(
         counted=counter is not None,
     )
     return log, (*noticed, *findings)
+
+
+def _scaled(numbers: FloatArray, factor: float) -> FloatArray:
+    """The numbers, overwritten where a factor changes them."""
+    if factor != 1.0:
+        numbers *= factor
+    return numbers
 
 
 def wanted_of(profile: LoggerProfile) -> Wanted:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from firstrocker.model import FloatArray, Log
+from firstrocker.model import BoolArray, FloatArray, IntArray, Log
 
 TOLERANCE = (0.01, 0.006)
 """m/s^2, rad/s by which two copies may differ as files round them: under the noise that tells two sensors apart."""
@@ -30,8 +30,10 @@ def same_recording(first: Log, second: Log) -> bool:
 def same_course(first: FloatArray, second: FloatArray) -> bool:
     """:func:`same_recording` of two courses of :func:`course_of`."""
     short, long = sorted((first, second), key=len)
-    for place in np.argsort(-short[:, 1], kind="stable")[:LANDMARKS]:
-        for there in np.flatnonzero(_alike(long, short[place])):
+    for place in _fastest(short[:, 1]):
+        # Few moments are as fast: only they are looked at further.
+        near = np.flatnonzero(_near(long[:, 1], short[place, 1], TOLERANCE[1]))
+        for there in near[_alike(long[near], short[place])]:
             shift = int(there - place)
             a, b = max(0, -shift), min(len(short), len(long) - shift)
             if b - a >= LEAST_SHARED * len(short):
@@ -41,10 +43,26 @@ def same_course(first: FloatArray, second: FloatArray) -> bool:
     return False
 
 
-def _alike(one: FloatArray, other: FloatArray) -> FloatArray:
-    return np.asarray((np.abs(one - other) <= np.asarray(TOLERANCE) + TOLERANCE_SHARE * np.abs(other)).all(axis=-1))
+def _fastest(speed: FloatArray) -> IntArray:
+    """Places of the fastest moments, the fastest first, the earlier of two equal ones first."""
+    least = np.partition(speed, -LANDMARKS)[-LANDMARKS] if len(speed) > LANDMARKS else -np.inf
+    places = np.flatnonzero(speed >= least)
+    return places[np.argsort(-speed[places], kind="stable")][:LANDMARKS]
+
+
+def _near(one: FloatArray, other: FloatArray, tolerance: float) -> BoolArray:
+    return np.asarray(np.abs(one - other) <= tolerance + TOLERANCE_SHARE * np.abs(other))
+
+
+def _alike(one: FloatArray, other: FloatArray) -> BoolArray:
+    return _near(one[..., 0], other[..., 0], TOLERANCE[0]) & _near(one[..., 1], other[..., 1], TOLERANCE[1])
 
 
 def course_of(log: Log) -> FloatArray:
     """(n, 2) magnitudes of acceleration, m/s^2, and of angular velocity, rad/s."""
-    return np.column_stack([np.linalg.norm(signal, axis=1) for signal in (log.acceleration, log.angular_velocity)])
+    # A column in one piece each, for both are gone through by themselves.
+    return np.array([_magnitude(*signal.T) for signal in (log.acceleration, log.angular_velocity)]).T
+
+
+def _magnitude(x: FloatArray, y: FloatArray, z: FloatArray) -> FloatArray:
+    return np.asarray(np.sqrt(x * x + y * y + z * z))

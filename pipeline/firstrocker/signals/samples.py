@@ -8,6 +8,7 @@ import numpy as np
 
 from firstrocker.errors import LogError, SignalError
 from firstrocker.model import BoolArray, Finding, FloatArray, Log, Segment, Side
+from firstrocker.signals.cells import within
 from firstrocker.signals.held import release
 from firstrocker.signals.noticed import counted as number_of
 from firstrocker.signals.units import METRES_PER_SECOND_SQUARED, RADIANS_PER_SECOND, SECONDS
@@ -71,10 +72,15 @@ def make_log(
         seconds = np.asarray(time, dtype=float) * SECONDS[time_unit]
     # A column in one piece each: what is done to a column, and nearly all is, then reads no others.
     values = np.array([*acceleration, *angular_velocity], dtype=float).T
-    values[:, :3] *= METRES_PER_SECOND_SQUARED[acceleration_unit]
-    values[:, 3:] *= RADIANS_PER_SECOND[angular_velocity_unit]
-    whole = np.isfinite(seconds) & (np.abs(values) < BEYOND_ALL).all(axis=1)
-    if not whole.all():
+    del time, acceleration, angular_velocity
+    for part, factor in (
+        (values[:, :3], METRES_PER_SECOND_SQUARED[acceleration_unit]),
+        (values[:, 3:], RADIANS_PER_SECOND[angular_velocity_unit]),
+    ):
+        if factor != 1.0:
+            part *= factor
+    if not (np.isfinite(seconds).all() and within(values, BEYOND_ALL)):
+        whole = np.isfinite(seconds) & (np.abs(values) < BEYOND_ALL).all(axis=1)
         findings.append(_empty_rows(int(n - whole.sum()), n, where))
         seconds, values = seconds[whole], values[whole]
     if len(seconds) < 2:
@@ -83,12 +89,13 @@ def make_log(
             where=where,
             remedy="Check the recording, and the column names in the logger profile.",
         )
-    order = _in_order(seconds, findings, where)
-    if order is not None:
-        seconds, values = seconds[order], values[order]
-    keep = _distinct(seconds, values, findings, where)
-    if not keep.all():
-        seconds, values = seconds[keep], values[keep]
+    if not (np.diff(seconds) > 0).all():
+        order = _in_order(seconds, findings, where)
+        if order is not None:
+            seconds, values = seconds[order], values[order]
+        keep = _distinct(seconds, values, findings, where)
+        if not keep.all():
+            seconds, values = seconds[keep], values[keep]
     _check_span(seconds, "counter" if counted else time_unit, where)
     seconds, values, held = release(seconds, values, where=where)
     findings += held
@@ -138,8 +145,6 @@ def _distinct(seconds: FloatArray, values: FloatArray, findings: list[Finding], 
     """Which rows to keep so that each time stands there once."""
     keep = np.ones(len(seconds), dtype=bool)
     keep[1:] = np.diff(seconds) > 0
-    if keep.all():
-        return keep
     twice = np.flatnonzero(~keep)
     same = (values[twice] == values[twice - 1]).all(axis=1)
     different = int(np.count_nonzero(~same))

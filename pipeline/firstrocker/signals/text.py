@@ -35,7 +35,8 @@ def read_text(content: bytes, *, wanted: Wanted, layout: Layout, where: str) -> 
         LogError: not a table, without the columns, or with too many cells that are no numbers.
     """
     body, delimiter = parted(as_utf8(content, where=where), layout)
-    body, header, extra = split_header(body, layout, delimiter, where=where)
+    del content
+    start, header, extra = split_header(body, layout, delimiter, where=where)
     numbers, stamps = wanted.numbers, wanted.stamps
     for name in wanted.names:
         if name not in header:
@@ -46,11 +47,11 @@ def read_text(content: bytes, *, wanted: Wanted, layout: Layout, where: str) -> 
                 where=where,
                 remedy="Rename them in the first line, so that each name stands for one.",
             )
-    if not body.strip():
+    if not body[start : start + MAX_LINE].strip() and not body[start:].strip():
         if not wanted.part:
             raise _rowless(where)
         return Table({name: np.empty(0) for name in numbers}, {name: np.empty(0) for name in stamps})
-    if body.count(b"\n") > MAX_ROWS:
+    if len(body) > MAX_ROWS and body.count(b"\n", start) > MAX_ROWS:
         raise LogError("The file holds too many rows.", where=where, remedy="Cut it to the walk alone.")
     # Columns nobody asks for may share names; Arrow wants them told apart.
     asked = set(wanted.names)
@@ -61,9 +62,9 @@ def read_text(content: bytes, *, wanted: Wanted, layout: Layout, where: str) -> 
         ragged.append(1)
         return "skip"
 
-    def parse(types: dict[str, pa.DataType]) -> pa.Table:
+    def parse(rows: pa.Buffer, types: dict[str, pa.DataType]) -> pa.Table:
         return pa_csv.read_csv(
-            pa.BufferReader(body),
+            pa.BufferReader(rows),
             # Small blocks keep memory low, and a line longer than one is refused. One thread: another that still holds
             # the handler of rows when Python ends would abort the process.
             read_options=pa_csv.ReadOptions(column_names=names, block_size=1 << 22, use_threads=False),
@@ -79,15 +80,16 @@ def read_text(content: bytes, *, wanted: Wanted, layout: Layout, where: str) -> 
         )
 
     texts = dict.fromkeys([*stamps, *([wanted.rows.column] if wanted.rows else [])], pa.string())
+    rows = pa.py_buffer(body).slice(start)
     findings: list[Finding] = []
     try:
         try:
-            parsed = parse(dict.fromkeys(numbers, pa.float64()) | texts)
+            parsed = parse(rows, dict.fromkeys(numbers, pa.float64()) | texts)
             table = chosen(parsed, wanted.rows, where=where, part=wanted.part)
             columns = {name: table[name] for name in numbers}
         except (pa.ArrowInvalid, pa.ArrowNotImplementedError):
             ragged.clear()
-            parsed = parse(dict.fromkeys(numbers, pa.binary()) | texts)
+            parsed = parse(rows, dict.fromkeys(numbers, pa.binary()) | texts)
             table = chosen(parsed, wanted.rows, where=where, part=wanted.part)
             columns = numbers_among_text(table, numbers, layout.decimal, findings, where=where)
     except (pa.ArrowInvalid, pa.ArrowException) as error:
@@ -96,6 +98,7 @@ def read_text(content: bytes, *, wanted: Wanted, layout: Layout, where: str) -> 
         raise LogError(
             f"{what}: this is not a table of numbers.", where=where, remedy="Export the log again as plain text."
         ) from None
+    del body, rows
     if not table.num_rows and not wanted.part:
         raise _rowless(where)
     if len(ragged) > MAX_BAD_SHARE * (table.num_rows + len(ragged)):
@@ -138,8 +141,8 @@ def parted(body: bytes, layout: Layout) -> tuple[bytes, str]:
     return re.sub(rb"[ \t]+", b"\t", body), "\t"
 
 
-def split_header(body: bytes, layout: Layout, delimiter: str, *, where: str) -> tuple[bytes, list[str], list[str]]:
-    """The rows, the header's names (or places, where it has none), and names for empty columns beyond them.
+def split_header(body: bytes, layout: Layout, delimiter: str, *, where: str) -> tuple[int, list[str], list[str]]:
+    """Where the rows begin, the header's names (or places, where it has none), and names for empty columns beyond them.
 
     Raises:
         LogError: fewer lines than are to be skipped, or a first line that is none of a table.
@@ -147,15 +150,16 @@ def split_header(body: bytes, layout: Layout, delimiter: str, *, where: str) -> 
     at, end = header_place(body, layout, where=where)
     header = cells_of(body[at:end], delimiter)
     if not layout.header:
-        return body[at:], [str(place) for place in range(1, len(header) + 1)], []
+        return at, [str(place) for place in range(1, len(header) + 1)], []
     for _ in range(layout.skip_below):
         end = body.find(b"\n", end + 1)
         end = len(body) if end < 0 else end
-    rows = body[end + 1 :]
-    first = cells_of(rows[: max(rows.find(b"\n"), 0) or min(len(rows), MAX_LINE)], delimiter)
+    start = min(end + 1, len(body))
+    end = body.find(b"\n", start)
+    first = cells_of(body[start : end if end > start else start + MAX_LINE], delimiter)
     # Some loggers close each row with one more delimiter than the header has.
     extra = ["\0tail"] if len(first) == len(header) + 1 and first[-1] == "" else []
-    return rows, header, extra
+    return start, header, extra
 
 
 def header_place(body: bytes, layout: Layout, *, where: str) -> tuple[int, int]:

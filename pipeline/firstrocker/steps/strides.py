@@ -22,7 +22,7 @@ from firstrocker.steps.days import CURVES_HELD, with_days
 from firstrocker.steps.evidence import evidence_record
 from firstrocker.steps.labels import motion_labels
 from firstrocker.steps.quality import quality_record
-from firstrocker.steps.wear import whole_wear
+from firstrocker.steps.wear import wear_rows, worn_of
 
 SECTIONS = ("signals", "day", "motion", "gait", "bids")
 """The sections of the settings that this step's results depend on."""
@@ -57,8 +57,9 @@ def make_strides(session: Path, out: Path, *, settings: Settings, loggers: Path)
         affected_side = given.person.affected_side
         walks = [*(walk.info for walk in given.walks), *(walk.info for walk in given.long)]
         findings += [*given.findings, *(finding for walk in given.walks for finding in walk.findings)]
-        result = analyse(given.person, given.walks, settings=settings)
-        wear = whole_wear(given.person, given.walks, result.strides, settings=settings)
+        worn = {walk.info.walk: worn_of(walk, settings=settings) for walk in given.walks}
+        result = analyse(given.person, given.handed_over(), settings=settings)
+        wear = pa.concat_tables([wear, *(wear_rows(given.person, *one, result.strides) for one in worn.items())])
         curves = result.curves
         if given.long:
             with growing_table(out / "curves.parquet", tables.CURVES, rows=CURVES_HELD) as keep:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Mapping
 
 import numpy as np
 import pyarrow as pa
@@ -16,34 +16,22 @@ from firstrocker.signals.restarts import Rows
 from firstrocker.signals.uniform import GAP_STEPS
 from firstrocker.signals.wear import worn_s
 
-Sensor = tuple[Segment, Side]
+Worn = Mapping[tuple[Segment, Side], tuple[float, float | None]]
+"""Seconds recorded, and of them worn, by sensor."""
 
 
-def whole_wear(person: Person, walks: Iterable[WalkLogs], strides: pa.Table, *, settings: Settings) -> pa.Table:
-    """The rows of walks that are held whole.
-
-    Args:
-        person: whose they are.
-        walks: with their logs.
-        strides: the session's, in the schema STRIDES.
-        settings: the section signals is used.
-    """
-    found = [tables.WEAR.empty_table()]
-    for walk in walks:
-        worn = {(log.segment, log.side): _worn(log, settings.day.unworn_min_s) for log in walk.logs}
-        found.append(wear_rows(person, walk.info.walk, worn, strides))
-    return pa.concat_tables(found)
+def worn_of(walk: WalkLogs, *, settings: Settings) -> Worn:
+    """How long each sensor of a walk that is held whole was worn; the section day of the settings is used."""
+    return {(log.segment, log.side): _worn(log, settings.day.unworn_min_s) for log in walk.logs}
 
 
-def wear_rows(
-    person: Person, walk: str, worn: Mapping[Sensor, tuple[float, float | None]], strides: pa.Table | None
-) -> pa.Table:
+def wear_rows(person: Person, walk: str, worn: Worn, strides: pa.Table | None) -> pa.Table:
     """The rows of one walk.
 
     Args:
         person: whose it is.
         walk: its label.
-        worn: seconds recorded, and of them worn, by sensor.
+        worn: of its sensors.
         strides: in the schema STRIDES, the walk's among them; walking is null for a side without any stride, for that a
             foot did not walk and that it could not be seen are not told apart.
     """
