@@ -13,7 +13,7 @@ from types import MappingProxyType
 from firstrocker.fault import Fault
 from firstrocker.faults_of_logs import SENSORS, SIGNALS
 from firstrocker.gait import evidence, side
-from firstrocker.motion import ground, seat
+from firstrocker.motion import ground, ground_model, seat
 
 _WALK = (
     Fault("no-foot-log", "no foot log", "-", "the walk is left out", "walk"),
@@ -23,7 +23,7 @@ _WALK = (
         "ground-not-level",
         "stairs and ramps",
         f"probability of level ground under {ground.COUNTS_AS_LEVEL:g}, beside a ramp or stairs under "
-        f"{ground.LEVEL_BESIDE:g}; ramps from {degrees(ground.STEEPNESS[0]):.0f} deg; or `stairs_m`",
+        f"{ground.LEVEL_BESIDE:g}; ramps from {degrees(ground_model.STEEPNESS[0]):.0f} deg; or `stairs_m`",
         "strides on them do not count",
         "strides",
         "simulated among level ground, 2 to 8 deg: 440 of 440 strides, stairs: 1060 of 1060; wrongly: 0 of 1176 "

@@ -4,9 +4,10 @@ Use: ``PYTHONPATH=tests python tests/bench/ground.py [SEEDS [PART ...]]``. Simul
 ramps and stairs, walks that are all on a ramp, level walks under every condition of ``synth/validate.py``, and the open
 recordings of ``../shared/data``, whose floors are level. Not part of the tests: one seed takes ten minutes.
 
-The constants of ``motion/ground.py`` were set on the recordings for choosing, whole and cut at their U-turns, and
-looked at on seeds 5, 6, 31, 41 to 53, 9100 and 9200; the seeds here are later ones. Of the recordings held back one was
-looked at: its missing samples passed for a ramp until the same, seen in those for choosing, was allowed for.
+The constants of ``motion/ground.py`` and ``ground_model.py`` were set on the recordings for choosing, whole and cut at
+their U-turns, and looked at on seeds 5, 6, 31, 41 to 53, 9100 and 9200; the seeds here are later ones. Of the
+recordings held back one was looked at: its missing samples passed for a ramp until the same, seen in those for
+choosing, was allowed for.
 """
 
 from __future__ import annotations
