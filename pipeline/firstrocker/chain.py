@@ -134,15 +134,22 @@ def measure_sides(
         if signals.find("foot", side) is None:
             continue
         try:
-            result = analyse_side(person, signals, side, settings=settings, stood=(stood or {}).get(side))
+            yield _measured(person, info, signals, side, settings=settings, stood=(stood or {}).get(side))
         except FirstrockerError as mistake:
             yield SideTables(side, findings=(replace(as_finding(mistake, info.walk), side=side),))
-            continue
-        keys = walk_keys(person, info, side)
-        rows = stride_rows(keys, result.strides, result.data, Errors(result.data))
-        found = [replace(f, walk=info.walk, side=side) for f in (*result.findings, *clearance_findings(rows))]
-        columns = curve_columns(keys, result.strides, result.data)
-        yield SideTables(side, strides_table(rows), columns, tuple(found), result.evidence)
+
+
+def _measured(
+    person: Person, info: WalkInfo, signals: WalkSignals, side: Side, *, settings: Settings, stood: Stood | None
+) -> SideTables:
+    """One side's tables; arguments and errors of :func:`analyse_side`, whose motion is not needed after it."""
+    result = analyse_side(person, signals, side, settings=settings, stood=stood)
+    keys = walk_keys(person, info, side)
+    rows = stride_rows(keys, result.strides, result.data, Errors(result.data))
+    found = [replace(f, walk=info.walk, side=side) for f in (*result.findings, *clearance_findings(rows))]
+    strides = strides_table(rows)
+    del rows  # takes more room than its table, and the curves take much
+    return SideTables(side, strides, curve_columns(keys, result.strides, result.data), tuple(found), result.evidence)
 
 
 def align(walk: WalkLogs, *, settings: Settings) -> WalkSignals:
