@@ -57,7 +57,7 @@ from firstrocker.settings import Settings
 from firstrocker.signals.read import read_session
 
 LEGS = ("align", "track_foot", "check_seat", "track_shank", "find_swings", "find_strides", "curves", "side_evidence",
-        "stride_rows", "strides_table", "curve_columns", "walk_evidence")
+        "strides_table", "curves_table", "walk_evidence")
 spent = Counter()
 
 def timed(name, leg):
