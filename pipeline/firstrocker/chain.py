@@ -14,14 +14,13 @@ import pyarrow as pa
 
 from firstrocker import tables
 from firstrocker.errors import FirstrockerError, SignalError
-from firstrocker.gait.bouts import Stride, find_strides
-from firstrocker.gait.errors import Errors
+from firstrocker.gait.bouts import Strides, find_strides
 from firstrocker.gait.events import find_swings
 from firstrocker.gait.evidence import SideEvidence, WalkEvidence, seat_findings, side_evidence, walk_evidence
 from firstrocker.gait.findings import clearance_findings, stride_findings
 from firstrocker.gait.measures import Curves, curves
 from firstrocker.gait.side import side_findings
-from firstrocker.gait.table import curve_columns, stride_rows, strides_table, walk_keys
+from firstrocker.gait.table import curves_table, strides_table, walk_keys
 from firstrocker.model import SIDES, Finding, Person, Side, Status, WalkInfo, WalkLogs, WalkSignals
 from firstrocker.motion.foot import track_foot
 from firstrocker.motion.ground import find_ground
@@ -38,7 +37,7 @@ class SideResult:
 
     side: Side
     data: Curves
-    strides: list[Stride]
+    strides: Strides
     findings: tuple[Finding, ...]
     evidence: SideEvidence
 
@@ -145,11 +144,9 @@ def _measured(
     """One side's tables; arguments and errors of :func:`analyse_side`, whose motion is not needed after it."""
     result = analyse_side(person, signals, side, settings=settings, stood=stood)
     keys = walk_keys(person, info, side)
-    rows = stride_rows(keys, result.strides, result.data, Errors(result.data))
-    found = [replace(f, walk=info.walk, side=side) for f in (*result.findings, *clearance_findings(rows))]
-    strides = strides_table(rows)
-    del rows  # takes more room than its table, and the curves take much
-    return SideTables(side, strides, curve_columns(keys, result.strides, result.data), tuple(found), result.evidence)
+    strides = strides_table(keys, result.strides, result.data)
+    found = [replace(f, walk=info.walk, side=side) for f in (*result.findings, *clearance_findings(strides))]
+    return SideTables(side, strides, curves_table(keys, result.strides, result.data), tuple(found), result.evidence)
 
 
 def align(walk: WalkLogs, *, settings: Settings) -> WalkSignals:

@@ -15,6 +15,7 @@ from numpy.typing import NDArray
 FloatArray = NDArray[np.float64]
 BoolArray = NDArray[np.bool_]
 IntArray = NDArray[np.int64]
+TextArray = NDArray[np.str_]
 
 Side = Literal["left", "right"]
 Segment = Literal["foot", "shank"]

@@ -6,7 +6,7 @@ from hypothesis import strategies as st
 from hypothesis.extra.numpy import arrays
 
 from firstrocker.model import FloatArray
-from firstrocker.motion.integrate import at, at_one, cumulative, derivative, integrals, step_mean
+from firstrocker.motion.integrate import at, between, cumulative, derivative, integrals, step_mean
 
 COEFFICIENT = st.floats(-5.0, 5.0)
 
@@ -57,8 +57,23 @@ def test_integrals_between_samples_are_differences_of_the_running_one(values: Fl
 
 
 @given(
-    values=arrays(np.float64, st.integers(1, 12), elements=st.floats(-100, 100)),
-    places=st.lists(st.floats(-3.0, 15.0), min_size=1, max_size=5),
+    values=arrays(np.float64, st.integers(1, 20), elements=st.floats(-100, 100)),
+    places=st.lists(st.floats(-3.0, 25.0), min_size=1, max_size=5),
+    data=st.data(),
 )
-def test_one_value_is_that_of_several_to_the_last_bit(values: FloatArray, places: list[float]) -> None:
-    assert [at_one(values, place) for place in places] == at(values, np.array(places)).tolist()
+def test_read_between_bounds_a_curve_is_as_if_cut_there(
+    values: FloatArray, places: list[float], data: st.DataObject
+) -> None:
+    first = data.draw(st.integers(0, len(values) - 1))
+    last = data.draw(st.integers(first, len(values) - 1))
+    index = np.array(places)
+    cut = at(values[first : last + 1], index - first)
+    assert np.allclose(between(index, first, last).read(values), cut, rtol=0, atol=1e-9)
+    bounds = np.full(len(index), first), np.full(len(index), last)
+    assert np.allclose(between(index, *bounds).read(values), cut, rtol=0, atol=1e-9)
+
+
+def test_nothing_is_read_at_no_place() -> None:
+    values = np.arange(5.0)
+    assert np.array_equal(at(values, np.array([np.nan, 2.0])), [np.nan, 2.0], equal_nan=True)
+    assert np.isnan(at(np.stack([values, values], axis=1), np.array([np.nan]))).all()

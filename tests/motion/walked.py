@@ -5,11 +5,10 @@ from typing import Any
 
 import numpy as np
 
-from firstrocker.gait.bouts import Stride, find_strides
-from firstrocker.gait.errors import Errors
+from firstrocker.gait.bouts import Strides, find_strides
 from firstrocker.gait.events import find_swings
 from firstrocker.gait.measures import Curves, curves
-from firstrocker.gait.table import stride_rows
+from firstrocker.gait.table import Keys, strides_table
 from firstrocker.model import FilterName, FloatArray, Log, Segment, Side, Signal
 from firstrocker.motion.foot import FootMotion, track_foot
 from firstrocker.motion.shank import ShankMotion, track_shank
@@ -18,6 +17,8 @@ from firstrocker.synth.sensors import FOOT_SEAT, PERFECT, SHANK_SEAT, Mounting, 
 from firstrocker.synth.trial import ruler
 from firstrocker.synth.walker import Walker, walk
 
+NOBODY: Keys = dict.fromkeys(("subject", "session", "walk", "condition", "setting", "resistance", "side"))
+"""Keys of rows that are of no walk of a study."""
 SEATED: tuple[tuple[Segment, FloatArray], ...] = (("foot", FOOT_SEAT), ("shank", SHANK_SEAT))
 
 
@@ -28,7 +29,7 @@ class Walked:
     walker: Walker
     foot: FootMotion
     shank: ShankMotion
-    strides: list[Stride]
+    strides: Strides
     data: Curves
     rows: list[dict[str, Any]]
 
@@ -101,4 +102,4 @@ def follow(
         foot, find_swings(foot), pause_s=2.5, turn=float(np.radians(20.0)), stairs_m=0.1, min_bout_strides=4
     )
     data = curves(foot, shank, smooth_s=0.03)
-    return Walked(walker, foot, shank, strides, data, stride_rows({}, strides, data, Errors(data)))
+    return Walked(walker, foot, shank, strides, data, strides_table(NOBODY, strides, data).to_pylist())

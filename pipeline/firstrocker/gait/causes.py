@@ -1,4 +1,4 @@
-"""What may make a measure of one stride wrong, and by how much each cause reaches it.
+"""What may make a measure of a stride wrong, and by how much each cause reaches it.
 
 A measure's error is built from causes that do not know of each other: the tilt left after anchoring (its covariance
 comes with the course), the instant of an event times the rate at which the curve then changes, the scale of the
@@ -9,16 +9,17 @@ how far each cause reaches; ``errors.py`` weighs them.
 from __future__ import annotations
 
 from dataclasses import dataclass
-from math import ceil, floor, isnan
+from functools import cached_property
 
 import numpy as np
 
-from firstrocker.gait.bouts import Stride
-from firstrocker.gait.clearance import MidSwing
+from firstrocker.gait.bouts import Strides
+from firstrocker.gait.clearance import MidSwings
 from firstrocker.gait.contact import CONTACT_PITCH
-from firstrocker.gait.measures import Curves
-from firstrocker.model import FloatArray
-from firstrocker.motion.integrate import at_one
+from firstrocker.gait.measures import Columns, Curves
+from firstrocker.gait.windows import how_many, spanning, whole
+from firstrocker.model import FloatArray, IntArray
+from firstrocker.motion.integrate import at, between
 from firstrocker.motion.stillness import around
 
 NEAR_S = 0.05
@@ -30,63 +31,69 @@ AS_IF_S = 0.01
 EDGE_S = (0.0018, 0.0028)
 """s, one standard error of heel strike and foot flat: a peak's interval is widened by it, to see what it hangs on."""
 
-Sizes = dict[str, float]
+Sizes = dict[str, FloatArray | float]
+"""How large each cause is, by its name: (k,), or the same for all strides."""
 
 
 @dataclass(frozen=True)
 class Causes:
-    """The causes of error of one stride. ``values``: its measures, SI and radians."""
+    """The causes of error of the strides of one foot. ``values``: their measures, SI and radians."""
 
     data: Curves
-    stride: Stride
-    values: dict[str, float]
-    middle: MidSwing | None
+    strides: Strides
+    values: Columns
+    middle: MidSwings
 
     def of(self) -> dict[str, Sizes]:
         """For every measure that has a standard error, the size of each cause in its own unit."""
         return self._way() | self._foot() | self._shank() | self._rates()
 
-    def _tilts(self) -> tuple[float, float]:
-        """rad, of foot and of shank in this stride, the shank's without its zero."""
+    @cached_property
+    def _tilts(self) -> tuple[FloatArray, FloatArray]:
+        """(k,) rad, of foot and of shank in each stride, the shank's without its zero."""
         foot, shank = self.data.foot, self.data.shank
-        nodes = np.searchsorted(foot.anchors, [self.stride.before.start, self.stride.swing.stop])
-        part = slice(int(nodes[0]), int(nodes[1]) + 1)
-        return float(foot.tilt_se[part].max()), 0.0 if shank is None else float(shank.tilt_se[part].max())
+        first, last = (np.searchsorted(foot.anchors, s) for s in (self.strides.before.start, self.strides.swing.stop))
+        nodes = spanning(first, last)
+        of_shank = np.zeros(len(first)) if shank is None else nodes.greatest(nodes.of(shank.tilt_se))
+        return nodes.greatest(nodes.of(foot.tilt_se)), of_shank
 
-    def _missed(self) -> tuple[float, float]:
+    def _missed(self) -> tuple[FloatArray, FloatArray]:
         """m, along and in height, that the velocity missing at the end of the swing would make, kept up all the way."""
-        foot, swing = self.data.foot, self.stride.swing
-        node = int(np.searchsorted(foot.anchors, swing.start))
-        velocity, time = foot.misclosure[node], (swing.stop - swing.start) / foot.rate_hz
-        return time * float(np.hypot(*velocity[:2])), time * abs(float(velocity[2]))
+        foot, swing = self.data.foot, self.strides.swing
+        velocity = foot.misclosure[np.searchsorted(foot.anchors, swing.start)]
+        time = (swing.stop - swing.start) / foot.rate_hz
+        return time * np.hypot(velocity[:, 0], velocity[:, 1]), time * np.abs(velocity[:, 2])
 
-    def _rolled(self) -> float:
-        """M that the stride owes to the foot rolling on in stance, if the ground is what rests."""
-        foot, swing = self.data.foot, self.stride.swing
-        near = around(np.array([swing.start, swing.stop]), foot.rate_hz, len(foot.angular_velocity))
-        rate = float(np.linalg.norm(foot.angular_velocity[near].mean(axis=1), axis=1).mean())
-        return rate * foot.geometry.above_ground * (swing.stop - swing.start) / foot.rate_hz
+    def _rolled(self) -> FloatArray:
+        """M that each stride owes to the foot rolling on in stance, if the ground is what rests."""
+        foot, swing = self.data.foot, self.strides.swing
+        turning = [
+            foot.angular_velocity[around(end, foot.rate_hz, len(foot.angular_velocity))].mean(axis=1)
+            for end in (swing.start, swing.stop)
+        ]
+        rate = np.linalg.norm(turning, axis=2).mean(axis=0)
+        return np.asarray(rate * foot.geometry.above_ground * (swing.stop - swing.start) / foot.rate_hz)
 
-    def _lost_s(self, first: float, last: float, *, shank: bool = False) -> float:
-        """S of bridged samples within an interval of sample numbers."""
-        if isnan(first + last):
-            return float("nan")
-        part = slice(max(int(first), 0), int(last) + 2)
-        lost = self.data.foot.bridged[part]
-        if shank and self.data.shank is not None:
-            lost = lost | self.data.shank.bridged[part]
-        return float(lost.sum()) / self.data.foot.rate_hz
+    @cached_property
+    def _bridged(self) -> tuple[IntArray, IntArray]:
+        """Samples that were bridged, of the foot, and of foot or shank."""
+        foot, shank = self.data.foot.bridged, self.data.shank
+        return np.flatnonzero(foot), np.flatnonzero(foot if shank is None else foot | shank.bridged)
+
+    def _lost_s(self, first: FloatArray, last: FloatArray, *, shank: bool = False) -> FloatArray:
+        """S of bridged samples within intervals of sample numbers."""
+        lost = how_many(self._bridged[shank], np.maximum(whole(first), 0), whole(last) + 2)
+        return np.where(np.isnan(first + last), np.nan, lost / self.data.foot.rate_hz)
 
     def _way(self) -> dict[str, Sizes]:
-        foot, values, swing = self.data.foot, self.values, self.stride.swing
-        geometry, tilt = foot.geometry, self._tilts()[0]
-        length, time = values["stride_length_m"], max(values["stride_time_s"], 1e-3)
+        foot, values, swing = self.data.foot, self.values, self.strides.swing
+        geometry, tilt = foot.geometry, self._tilts[0]
+        length, time = values["stride_length_m"], np.maximum(values["stride_time_s"], 1e-3)
         ahead, up = self._missed()
-        lost = self._lost_s(swing.start, swing.stop)
+        lost = self._lost_s(swing.start.astype(np.float64), swing.stop.astype(np.float64))
         of_length = {"floor": 1.0, "scale": length, "missed": ahead, "rolled": self._rolled(), "lost": lost}
-        lifted = max(values["heel_clearance_max_mm"], 0.0)
+        lifted = np.maximum(values["heel_clearance_max_mm"], 0.0)
         off, level = values["foot_pitch_toe_off_deg"], values["foot_pitch_mid_swing_deg"]
-        place, se_s = (float("nan"), 0.0) if self.middle is None else (self.middle.place, self._instant_s())
         return {
             "stride_length_m": of_length,
             "walking_speed_m_s": {name: size / time for name, size in of_length.items()}
@@ -96,10 +103,8 @@ class Causes:
                 "tilt": geometry.to_toe * tilt,
                 "scale": lifted,
                 "missed": up,
-                "ruler": float(
-                    np.hypot(geometry.to_toe_se * np.sin(level), geometry.above_ground_se * (1.0 - np.cos(level)))
-                ),
-                "instant": se_s * self._slope(foot.toe_height, place),
+                "ruler": np.hypot(geometry.to_toe_se * np.sin(level), geometry.above_ground_se * (1.0 - np.cos(level))),
+                "instant": self._instant_s * self._slope(foot.toe_height, self.middle.place),
                 "rival": self._rival(foot.toe_height),
                 "lost": lost,
             },
@@ -107,14 +112,12 @@ class Causes:
                 "floor": 1.0,
                 "scale": lifted,
                 "missed": up,
-                "ruler": float(
-                    np.hypot(geometry.to_heel_se * np.sin(off), geometry.above_ground_se * (1.0 - np.cos(off)))
-                ),
+                "ruler": np.hypot(geometry.to_heel_se * np.sin(off), geometry.above_ground_se * (1.0 - np.cos(off))),
                 "lost": lost,
             },
             "circumduction_mm": {
                 "floor": 1.0,
-                "scale": abs(values["circumduction_mm"]),
+                "scale": np.abs(values["circumduction_mm"]),
                 "length": length,
                 "missed": ahead,
                 "lost": lost,
@@ -126,154 +129,148 @@ class Causes:
         """S between two samples beyond a hundredth."""
         return max(1.0 / self.data.foot.rate_hz - 0.01, 0.0)
 
-    def _instant_s(self) -> float:
-        return DIP_S if self.middle is not None and self.middle.kind == "local_minimum" else PEAK_SPEED_S
+    @property
+    def _instant_s(self) -> FloatArray:
+        return np.where(self.middle.dip, DIP_S, PEAK_SPEED_S)
 
-    def _slope(self, series: FloatArray, place: float) -> float:
-        """Change per second at a sample number."""
-        if isnan(place):
-            return float("nan")
-        return abs(at_one(series, place + 1.0) - at_one(series, place - 1.0)) * 0.5 * self.data.foot.rate_hz
+    def _slope(self, curve: FloatArray, place: FloatArray) -> FloatArray:
+        """Change per second at sample numbers."""
+        return np.abs(at(curve, place + 1.0) - at(curve, place - 1.0)) * (0.5 * self.data.foot.rate_hz)
 
-    def _rival(self, series: FloatArray) -> float:
+    def _rival(self, curve: FloatArray) -> FloatArray:
         """By how much a value would differ at the other instant that mid-swing may be; 0 where there is no doubt."""
-        if self.middle is None or isnan(self.middle.rival):
-            return 0.0
-        return abs(at_one(series, self.middle.rival) - at_one(series, self.middle.place))
+        apart = np.abs(at(curve, self.middle.rival) - at(curve, self.middle.place))
+        return np.where(np.isnan(self.middle.rival), 0.0, apart)
 
-    def _event(self, rate: FloatArray, place: float, *, shank: bool) -> Sizes:
+    def _event(self, rate: FloatArray, place: FloatArray, *, shank: bool) -> Sizes:
         """rad/s at an event: what each second of its instant's error turns into."""
-        if isnan(place):
-            return {"instant": float("nan")}
-        near = NEAR_S * self.data.foot.rate_hz
-        window = slice(max(int(place - near), 0), int(place + near) + 1)
-        fastest = float(np.abs(rate[window]).max())
-        turn = abs(at_one(rate, place))
-        lost = self._lost_s(place - near, place + near, shank=shank)
-        heading = self._unlevel(place, shank=shank)
+        there, near = between(place, 0, len(rate) - 1), NEAR_S * self.data.foot.rate_hz
+        foot, other = self.data.unlevel
+        windows = spanning(np.maximum(whole(place - near), 0), np.minimum(whole(place + near), len(rate) - 1))
+        fastest = windows.greatest(np.abs(windows.of(rate)))
         return {
-            "instant": turn,
+            "instant": np.abs(there.read(rate)),
             "slow": self._slow_s * fastest,
-            "lost": lost * fastest,
-            "heading": heading,
+            "lost": self._lost_s(place - near, place + near, shank=shank) * fastest,
+            "heading": np.hypot(there.read(foot), there.read(other) if shank else 0.0),
             "unrest": self.data.unrest,
         }
 
-    def _unlevel(self, place: float, *, shank: bool) -> float:
-        """Rad at an event, of both segments together where the shank matters."""
-        foot, other = self.data.unlevel
-        return float(np.hypot(at_one(foot, place), at_one(other, place) if shank else 0.0))
-
     def _foot(self) -> dict[str, Sizes]:
-        data, stride = self.data, self.stride
-        base = {"floor": 1.0, "tilt": self._tilts()[0]}
-        middle = float("nan") if self.middle is None else self.middle.place
-        at_middle = self._event(data.pitch_rate, middle, shank=False)
-        at_middle["instant"] *= self._instant_s()
+        rate = self.data.pitch_rate
+        base: Sizes = {"floor": 1.0, "tilt": self._tilts[0]}
+        at_strike = self._event(rate, self.strides.before.heel_strike, shank=False)
+        at_off = self._event(rate, self.strides.swing.toe_off, shank=False)
         return {
-            "foot_pitch_heel_strike_deg": base | self._event(data.pitch_rate, stride.before.heel_strike, shank=False),
-            "foot_pitch_toe_off_deg": base | self._event(data.pitch_rate, stride.swing.toe_off, shank=False),
-            "foot_pitch_mid_swing_deg": base | at_middle | {"rival": self._rival(data.foot.pitch)},
+            "foot_pitch_heel_strike_deg": base | at_strike,
+            "foot_pitch_toe_off_deg": base | at_off,
+            "foot_pitch_mid_swing_deg": base | self._mid_swing(rate, self.data.foot.pitch, shank=False),
         }
 
+    def _mid_swing(self, rate: FloatArray, curve: FloatArray, *, shank: bool) -> Sizes:
+        there = self._event(rate, self.middle.place, shank=shank)
+        return there | {"instant": there["instant"] * self._instant_s, "rival": self._rival(curve)}
+
     def _shank(self) -> dict[str, Sizes]:
-        data, stride = self.data, self.stride
+        data, strides = self.data, self.strides
         shank, shank_rate, ankle_rate, ankle = data.shank, data.shank_rate, data.ankle_rate, data.ankle
         if shank is None or shank_rate is None or ankle_rate is None or ankle is None:
             return {}
-        tilt, shank_tilt = self._tilts()
-        base = {"floor": 1.0, "zero": shank.reference_se, "shank tilt": shank_tilt}
+        tilt, shank_tilt = self._tilts
+        base: Sizes = {"floor": 1.0, "zero": shank.reference_se, "shank tilt": shank_tilt}
         both = base | {"tilt": tilt}
-        strike, flat = stride.before.heel_strike, stride.before.foot_flat
-        rise = stride.swing.heel_off
-        middle = float("nan") if self.middle is None else self.middle.place
-        at_middle = self._event(ankle_rate, middle, shank=True)
-        at_middle["instant"] *= self._instant_s()
+        strike, flat = strides.before.heel_strike, strides.before.foot_flat
         ankle_strike = self._event(ankle_rate, strike, shank=True)
         ankle_flat = self._drawn(self._event(ankle_rate, flat, shank=True))
         shank_flat = self._drawn(self._event(shank_rate, flat, shank=True))
-        fall = abs(self.values["foot_pitch_heel_strike_deg"]) + 1e-6
+        middle = 0.5 * (flat + strides.swing.heel_off)
+        fall = np.abs(self.values["foot_pitch_heel_strike_deg"]) + 1e-6
         # The zero cancels in a range; what is left is the tilt's change within a tenth of a second.
-        change = {
+        change: Sizes = {
             "floor": 1.0,
             "unrest": data.unrest,
             "instant": ankle_strike["instant"],
             "flat": ankle_flat["instant"],
-            "slow": ankle_strike.get("slow", 0.0),
-            "lost": ankle_strike.get("lost", 0.0) + ankle_flat.get("lost", 0.0),
+            "slow": ankle_strike["slow"],
+            "lost": ankle_strike["lost"] + ankle_flat["lost"],
         }
-        lost = self._lost_s(strike, stride.swing.toe_off, shank=True)
+        lost = self._lost_s(strike, strides.swing.toe_off, shank=True)
         return {
             "ankle_heel_strike_deg": both | ankle_strike,
             "ankle_foot_flat_deg": both | ankle_flat,
             "ankle_peak_dorsiflexion_deg": both | {"lost": lost, "unrest": data.unrest},
-            "ankle_mid_swing_deg": both | at_middle | {"rival": self._rival(ankle)},
+            "ankle_mid_swing_deg": both | self._mid_swing(ankle_rate, ankle, shank=True),
             "shank_heel_strike_deg": base | self._event(shank_rate, strike, shank=True),
             "shank_foot_flat_deg": base | shank_flat,
-            "shank_mid_stance_deg": base | self._event(shank_rate, 0.5 * (flat + rise), shank=True),
+            "shank_mid_stance_deg": base | self._event(shank_rate, middle, shank=True),
             "first_rocker_range_deg": change,
             "ankle_share": {name: size / fall for name, size in change.items()},
         }
 
     def _drawn(self, at_flat: Sizes) -> Sizes:
         """A foot that lands flat has no fall in pitch from which its foot flat could be drawn."""
-        flat = not abs(self.values["foot_pitch_heel_strike_deg"]) > CONTACT_PITCH
-        return at_flat | {"undrawn": at_flat["instant"] if flat else 0.0}
+        falls = np.abs(self.values["foot_pitch_heel_strike_deg"]) > CONTACT_PITCH
+        return at_flat | {"undrawn": np.where(falls, 0.0, at_flat["instant"])}
 
     def _rates(self) -> dict[str, Sizes]:
-        data, stride, values = self.data, self.stride, self.values
-        strike, flat = stride.before.heel_strike, stride.before.foot_flat
-        rise, off = stride.swing.heel_off, stride.swing.toe_off
-        lowering = values["foot_lowering_rate_deg_s"]
+        data, values = self.data, self.values
+        strike, flat = self.strides.before.heel_strike, self.strides.before.foot_flat
+        rise, off = self.strides.swing.heel_off, self.strides.swing.toe_off
         loading = {
             "slap_rate_deg_s": (data.plantarflexion_rate, True),
             "foot_lowering_rate_deg_s": (data.lowering_rate, False),
             "shank_forward_rate_deg_s": (data.shank_rate, True),
         }
+        lowering = np.abs(values["foot_lowering_rate_deg_s"])
         causes: dict[str, Sizes] = {}
         for name, (rate, shank) in loading.items():
-            if rate is None:
-                continue
-            part = self._peak(rate, values[name], strike, flat, shank=shank)
-            part |= {"lowering": abs(lowering), "edge": self._edge(rate, strike, flat)}
-            causes[name] = part
+            if rate is not None:
+                part = self._peak(values[name], strike, flat, shank=shank)
+                causes[name] = part | {"lowering": lowering, "edge": self._edge(rate, strike, flat)}
         if data.plantarflexion_rate is not None:
             name = "push_off_rate_deg_s"
-            causes[name] = self._peak(data.plantarflexion_rate, values[name], rise, off, shank=True)
+            causes[name] = self._peak(values[name], rise, off, shank=True)
         return causes
 
-    def _peak(self, rate: FloatArray, size: float, first: float, last: float, *, shank: bool) -> Sizes:
+    def _peak(self, size: FloatArray, first: FloatArray, last: FloatArray, *, shank: bool) -> Sizes:
         """A peak between two samples is read too low by what it bends; a short push bends sharply."""
-        if not first <= last:
-            return {"floor": float("nan")}
-        step = 1.0 / self.data.foot.rate_hz
-        time = max((last - first) * step, 2.0 * step)
+        step, size = 1.0 / self.data.foot.rate_hz, np.abs(size)
+        time = np.maximum((last - first) * step, 2.0 * step)
         near = NEAR_S * self.data.foot.rate_hz
         lost = self._lost_s(first - near, last + near, shank=shank)
-        window = slice(max(int(first) - 1, 0), int(last) + 3)
-        foot, other = (float(np.abs(np.diff(leak[window])).max()) / step for leak in self.data.unlevel)
         return {
             "floor": 1.0,
             "unrest": self.data.unrest,
-            "scale": abs(size),
-            "bend": (max(step, AS_IF_S) / time) ** 2 * abs(size),
-            "sampling": self._slow_s / time * abs(size),
-            "lost": lost * abs(size),
-            "heading": float(np.hypot(foot, other if shank else 0.0)),
+            "scale": size,
+            "bend": (max(step, AS_IF_S) / time) ** 2 * size,
+            "sampling": self._slow_s / time * size,
+            "lost": lost * size,
+            "heading": self._leaking(first, last, shank=shank),
         }
 
-    def _edge(self, rate: FloatArray, strike: float, flat: float) -> float:
+    def _leaking(self, first: FloatArray, last: FloatArray, *, shank: bool) -> FloatArray:
+        """rad/s, the greatest of roll leaking into pitch within intervals; of both segments where the shank matters."""
+        foot, other = self.data.unlevel
+        begin = np.maximum(whole(first) - 1, 0)
+        end = np.minimum(whole(last) + 1, len(foot) - 2)
+        windows = spanning(begin, np.where(first <= last, end, begin - 1))
+        one, two = (
+            windows.greatest(np.abs(leak[windows.sample + 1] - windows.of(leak))) * self.data.foot.rate_hz
+            for leak in (foot, other)
+        )
+        return np.hypot(one, two if shank else 0.0)
+
+    def _edge(self, rate: FloatArray, strike: FloatArray, flat: FloatArray) -> FloatArray:
         """rad/s by which a peak grows and shrinks as the events that bound it move by their errors."""
-        if isnan(strike + flat):
-            return float("nan")
         early, late = (seconds * self.data.foot.rate_hz for seconds in EDGE_S)
         wide = _top(rate, strike - early, flat + late)
-        narrow = _top(rate, min(strike + early, flat), max(flat - late, strike))
+        narrow = _top(rate, np.minimum(strike + early, flat), np.maximum(flat - late, strike))
         return 0.5 * (wide - narrow)
 
 
-def _top(series: FloatArray, first: float, last: float) -> float:
-    """Greatest value between two sample numbers, the ends by interpolation."""
-    first, last = min(first, last), max(first, last)
-    inner = series[max(ceil(first), 0) : max(floor(last), 0) + 1].max(initial=-np.inf)
-    return max(float(inner), at_one(series, first), at_one(series, last))
+def _top(curve: FloatArray, first: FloatArray, last: FloatArray) -> FloatArray:
+    """(k,) greatest value between two sample numbers, the ends by interpolation."""
+    first, last = np.minimum(first, last), np.maximum(first, last)
+    windows = spanning(np.maximum(whole(np.ceil(first)), 0), np.minimum(whole(np.floor(last)), len(curve) - 1))
+    inner = np.fmax(windows.greatest(windows.of(curve)), -np.inf)
+    return np.maximum(inner, np.maximum(at(curve, first), at(curve, last)))

@@ -8,13 +8,14 @@ help.
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 
-from firstrocker.gait.crossings import first_crossing, last_crossing
-from firstrocker.model import FloatArray
+from firstrocker.gait.windows import Windows, last_rise, spanning, whole
+from firstrocker.model import BoolArray, FloatArray, IntArray
 from firstrocker.motion.foot import FootMotion
-from firstrocker.motion.integrate import at, derivative
+from firstrocker.motion.integrate import between, derivative
 
 CONTACT_PITCH = np.radians(3.0)
 """rad of pitch at contact beyond which it is the heel's or the forefoot's."""
@@ -64,135 +65,233 @@ BRAKING, LANDED = 0.65, 0.08
 
 
 @dataclass(frozen=True)
-class _Point:
-    """A point of the sole: (n,) m height over where it rests, and m/s^2 upward acceleration."""
+class _Flights:
+    """Flights of a foot, each from its greatest speed to where it rests again: (k,) sample numbers."""
 
-    height: FloatArray
+    motion: FootMotion
+    pace: FloatArray
+    fastest: IntArray
+    stop: IntArray
+
+    @cached_property
+    def windows(self) -> Windows:
+        """The flights' samples."""
+        return spanning(self.fastest, self.stop)
+
+    @cached_property
+    def slowing(self) -> FloatArray:
+        """(m,) speed as a share of the greatest."""
+        return self.windows.of(self.pace) / self.windows.each(self.pace[self.fastest])
+
+    def over_rest(self, curve: FloatArray) -> FloatArray:
+        """(m,) a curve (n,) over what it comes to where the foot rests."""
+        return self.windows.of(curve) - self.windows.each(curve[self.stop])
+
+
+@dataclass(frozen=True)
+class _Look:
+    """Where each flight's arrest is looked for, (k,).
+
+    toe: whether the toe's, or the heel's. down: samples from the flight's beginning, NaN where nothing tells.
+    slowed: whether only the foot's slowing down tells.
+    """
+
+    toe: BoolArray
+    down: FloatArray
+    slowed: BoolArray
+
+    def slowed_or(self, of_slowed: float, of_others: float) -> FloatArray:
+        """(k,) one number for the flights told by their slowing down alone, another for the others."""
+        return np.where(self.slowed, of_slowed, of_others)
+
+
+@dataclass(frozen=True)
+class _Arrests:
+    """Moments at which a point of the sole is stopped, several in a flight, (a,).
+
+    flight: the number of each one's flight. peak, onset: samples from the flight's beginning. lift: m/s^2 upwards.
+    """
+
+    flight: IntArray
+    peak: IntArray
+    onset: FloatArray
     lift: FloatArray
 
+    def onset_of_greatest(self, likely: FloatArray, flights: int) -> FloatArray:
+        """(k,) onset of each flight's likeliest arrest, NaN in a flight without any."""
+        count = np.bincount(self.flight, minlength=flights)
+        groups = Windows(np.cumsum(count) - count, count)
+        best = groups.place_of_greatest(likely)
+        out = np.full(flights, np.nan)
+        out[best >= 0] = self.onset[(groups.first + best)[best >= 0]]
+        return out
 
-def _point(height: FloatArray, rate_hz: float) -> _Point:
-    return _Point(height, derivative(derivative(height, 1.0 / rate_hz), 1.0 / rate_hz))
 
-
-def heel_strikes(motion: FootMotion, pace: FloatArray, flights: list[tuple[int, int]]) -> list[float]:
+def heel_strikes(
+    motion: FootMotion, pace: FloatArray, acceleration: FloatArray, fastest: IntArray, stop: IntArray
+) -> FloatArray:
     """The first contact after each flight.
 
     Args:
         motion: the foot's motion.
         pace: (n,) m/s its speed.
-        flights: from the foot's greatest speed to where it rests again, sample numbers.
+        acceleration: (n, 3) m/s^2 of the foot.
+        fastest: (k,) samples at which each flight's speed is greatest.
+        stop: (k,) samples at which the foot rests again.
 
     Returns:
-        Sample numbers, fractions included; NaN where there is no sign of a contact.
+        (k,) sample numbers, fractions included; NaN where there is no sign of a contact.
     """
-    points = tuple(_point(height, motion.rate_hz) for height in (motion.heel_height, motion.toe_height))
-    jolt = _jolts(motion)
-    search = KNOWN_SEAT if motion.geometry.measured else GUESSED_SEAT
-    found = []
-    for fastest, stop in flights:
-        felt = _jolt(jolt, *_braking(motion, pace, fastest, stop))
-        arrested = _arrest(motion, points, pace, fastest, stop, search)
-        if np.isnan(arrested):
-            found.append(felt)
-        elif motion.geometry.measured:
-            found.append(arrested)
-        else:
-            alike = abs(arrested - felt) < ALIKE_S * motion.rate_hz
-            found.append(ARRESTED * arrested + (1.0 - ARRESTED) * felt if alike else felt)
-    return found
+    flights = _Flights(motion, pace, fastest, stop)
+    felt = _jolt(_jolts(acceleration, motion.rate_hz), *_braking(flights))
+    arrested = _arrested(flights, KNOWN_SEAT if motion.geometry.measured else GUESSED_SEAT)
+    if motion.geometry.measured:
+        return np.where(np.isnan(arrested), felt, arrested)
+    alike = np.abs(arrested - felt) < ALIKE_S * motion.rate_hz
+    return np.where(alike, ARRESTED * arrested + (1.0 - ARRESTED) * felt, felt)
 
 
-def _jolts(motion: FootMotion) -> FloatArray:
+def _jolts(acceleration: FloatArray, rate_hz: float) -> FloatArray:
     """(n,) m/s^3, how much the acceleration (a vector in the world) changed since the sample before."""
-    step = 1.0 / motion.rate_hz
-    acceleration = derivative(motion.velocity, step)
-    return np.asarray(np.linalg.norm(np.diff(acceleration, axis=0, prepend=acceleration[:1]), axis=1) / step)
+    return np.asarray(np.linalg.norm(np.diff(acceleration, axis=0, prepend=acceleration[:1]), axis=1) * rate_hz)
 
 
-def _braking(motion: FootMotion, pace: FloatArray, fastest: int, stop: int) -> tuple[int, int]:
+def _braking(flights: _Flights) -> tuple[IntArray, IntArray]:
     """From where to where a foot lands, by its slowing down; a heel lands before half of the fall in pitch is over."""
-    slowing = pace[fastest : stop + 1] / pace[fastest]
-    begin = fastest + int(np.argmax(slowing < BRAKING))
-    end = fastest + int(np.argmax(slowing < LANDED)) if (slowing < LANDED).any() else stop
-    away = motion.pitch[begin : max(end, begin + 1)] - motion.pitch[stop]
-    if away.max() > 2.0 * CONTACT_PITCH:
-        top = begin + int(np.argmax(away))
-        fall = motion.pitch[top : stop + 1] - motion.pitch[stop]
-        half = first_crossing(fall, 0.5 * float(fall[0]), rising=False)
-        if not np.isnan(half):
-            end = min(end, top + int(np.ceil(half)))
-    return begin, end
+    fastest, stop, windows, pitch = flights.fastest, flights.stop, flights.windows, flights.motion.pitch
+    begin = fastest + np.maximum(windows.first_true(flights.slowing < BRAKING), 0)
+    slow = windows.first_true(flights.slowing < LANDED)
+    end = np.where(slow < 0, stop, fastest + slow)
+    landing = spanning(begin, np.maximum(end - 1, begin))
+    away = landing.of(pitch) - landing.each(pitch[stop])
+    top = begin + landing.place_of_greatest(away)
+    falling = spanning(top, stop)
+    fall = falling.of(pitch) - falling.each(pitch[stop])
+    half = falling.first_crossing(fall, 0.5 * (pitch[top] - pitch[stop]), rising=False)
+    on_heel = (landing.greatest(away) > 2.0 * CONTACT_PITCH) & ~np.isnan(half)
+    return begin, np.where(on_heel, np.minimum(end, top + whole(np.ceil(half))), end)
 
 
-def _jolt(jolt: FloatArray, begin: int, end: int) -> float:
-    """Onset of the greatest jolt within a window, NaN where that is too short."""
-    if end - begin < 2:
-        return float("nan")
-    part = jolt[begin : end + 1]
-    return begin + first_crossing(np.concatenate([[0.0], part]), ONSET * float(part.max()), rising=True) - 1.0
+def _jolt(jolt: FloatArray, begin: IntArray, end: IntArray) -> FloatArray:
+    """(k,) onset of the greatest jolt within a window, NaN where that is too short."""
+    windows = spanning(begin - 1, np.where(end - begin < 2, begin - 2, end))
+    part = windows.of(jolt)
+    # One that is there when the window begins has its onset there.
+    part[windows.begin[windows.count > 0]] = 0.0
+    return begin - 1.0 + windows.first_crossing(part, ONSET * windows.greatest(part), rising=True)
 
 
-def _arrest(
-    motion: FootMotion, points: tuple[_Point, ...], pace: FloatArray, fastest: int, stop: int, search: _Search
-) -> float:
-    """Onset of the arrest of the point that comes down first.
+def _arrested(flights: _Flights, search: _Search) -> FloatArray:
+    """(k,) onset of the arrest of the point that comes down first.
 
     When the heel, or in a foot that does not land on it the lower of heel and toe, last sinks to its resting height
     tells where to look; there the greatest upward acceleration of that point is its arrest.
     """
-    part, rate_hz = slice(fastest, stop + 1), motion.rate_hz
-    heights = [point.height[part] - point.height[stop] for point in points]
-    first, down = 0, last_crossing(heights[0], search.height, rising=False)
-    landed = motion.pitch[part] - motion.pitch[stop]
-    if np.isnan(down) or landed[round(down)] < CONTACT_PITCH:
-        # Not on its heel: whichever point comes down first for good.
-        down = last_crossing(np.minimum(*heights), search.height, rising=False)
-        first = int(not np.isnan(down) and heights[1][round(down)] < heights[0][round(down)])
-    if np.isnan(down) or pace[fastest + round(down)] > STILL_FAST * pace[fastest]:
-        # The points are so far off that they scrape the ground in flight: go by the foot's slowing down.
-        search, down = SLOWED, last_crossing(pace[part] / pace[fastest], SLOWED.height, rising=False)
-        if np.isnan(down):
-            return float("nan")
-        first = int(landed[round(down)] <= -CONTACT_PITCH)
-    lift = points[first].lift[part]
-    peaks = np.flatnonzero((lift[1:-1] >= lift[:-2]) & (lift[1:-1] > lift[2:]) & (lift[1:-1] > 0.0)) + 1
-    onsets = np.array([last_crossing(lift[: k + 1], ONSET * float(lift[k]), rising=True) for k in peaks])
-    peaks, onsets = peaks[~np.isnan(onsets)], onsets[~np.isnan(onsets)]
-    if not len(peaks):
-        return float("nan")
-    lifts = lift[peaks]
-    if search is KNOWN_SEAT and rate_hz >= QUICK_READING_HZ:
-        down += LONGER * _sinking(heights[first], down, search.height, rate_hz)
-        return fastest + float(onsets[np.argmax(_by_height(heights[first], down, onsets, lifts, rate_hz))])
-    centre, spread = down + search.later_s * rate_hz, search.spread_s * rate_hz
-    # The square root, for the other end's arrest that follows may be many times harder.
-    onset = float(onsets[np.argmax(np.sqrt(lifts) * np.exp(-0.5 * ((peaks - centre) / spread) ** 2))])
+    motion, windows, rate_hz = flights.motion, flights.windows, flights.motion.rate_hz
+    heel, toe = flights.over_rest(motion.heel_height), flights.over_rest(motion.toe_height)
+    look = _where_to_look(flights, heel, toe, search.height)
+    on_toe = windows.each(look.toe)
+    height = np.where(on_toe, toe, heel)
+    lift = np.where(on_toe, *(windows.of(_lift(of, rate_hz)) for of in (motion.toe_height, motion.heel_height)))
+    arrests = _arrests(lift, windows)
+    likely = _by_instant(arrests, look, search, rate_hz)
+    precise = ~look.slowed & (search is KNOWN_SEAT and rate_hz >= QUICK_READING_HZ)
+    if precise.any():
+        touched = look.down + LONGER * _sinking(height, windows, look.down, search.height, rate_hz)
+        likely = np.where(precise[arrests.flight], _by_height(arrests, height, windows, touched, rate_hz), likely)
+    onset = arrests.onset_of_greatest(likely, len(look.down))
     # A strap that rings, or a landing too soft to be felt, moves the arrest about; the height bounds it.
     # Read less than a hundred times a second, an arrest is smeared ahead of itself.
     smeared = max(1.0 / rate_hz - 0.01, 0.0)
-    early, late = (down + (margin + smeared) * rate_hz for margin in search.bounds_s)
-    return fastest + min(max(onset, early), late)
+    early, late = (
+        look.down + (look.slowed_or(of_slowed, margin) + smeared) * rate_hz
+        for of_slowed, margin in zip(SLOWED.bounds_s, search.bounds_s, strict=True)
+    )
+    held = np.minimum(np.maximum(onset, early), late)
+    return np.where(np.isnan(look.down), np.nan, flights.fastest + np.where(precise, onset, held))
 
 
-def _by_height(height: FloatArray, down: float, onsets: FloatArray, lifts: FloatArray, rate_hz: float) -> FloatArray:
-    """(k,) how likely each arrest is the first contact: by its strength, its height and how late it comes.
+def _where_to_look(flights: _Flights, heel: FloatArray, toe: FloatArray, height: float) -> _Look:
+    """Which point comes down first, and when it last sinks to a height.
+
+    heel, toe: (m,) m over where they rest. height: m.
+    """
+    windows, pitch = flights.windows, flights.over_rest(flights.motion.pitch)
+
+    def there(values: FloatArray, place: FloatArray) -> FloatArray:
+        return np.asarray(values[windows.begin + whole(np.round(place))])
+
+    heel_down = windows.last_crossing(heel, height, rising=False)
+    either_down = windows.last_crossing(np.minimum(heel, toe), height, rising=False)
+    # Not on its heel: whichever point comes down first for good.
+    other = np.isnan(heel_down) | (there(pitch, heel_down) < CONTACT_PITCH)
+    on_toe = other & ~np.isnan(either_down) & (there(toe, either_down) < there(heel, either_down))
+    down = np.where(other, either_down, heel_down)
+    # The points may be so far off that they scrape the ground in flight: go by the foot's slowing down.
+    slowed = np.isnan(down) | (there(flights.slowing, down) > STILL_FAST)
+    slow_down = windows.last_crossing(flights.slowing, SLOWED.height, rising=False)
+    on_toe = np.where(slowed, there(pitch, slow_down) <= -CONTACT_PITCH, on_toe)
+    return _Look(on_toe, np.where(slowed, slow_down, down), slowed)
+
+
+def _lift(height: FloatArray, rate_hz: float) -> FloatArray:
+    """(n,) m/s^2 upward acceleration of a point."""
+    return derivative(derivative(height, 1.0 / rate_hz), 1.0 / rate_hz)
+
+
+def _arrests(lift: FloatArray, windows: Windows) -> _Arrests:
+    """Every peak of the upward acceleration (m,) and where it has risen to a share of its height."""
+    inner, number = lift[1:-1], windows.number
+    peaked = (inner >= lift[:-2]) & (inner > lift[2:]) & (inner > 0.0) & (number[:-2] == number[2:])
+    top = np.flatnonzero(peaked) + 1
+    begin = windows.begin[number[top]]
+    onset = last_rise(lift, begin, top, ONSET * lift[top])
+    risen = ~np.isnan(onset)
+    top, begin, onset = top[risen], begin[risen], onset[risen]
+    return _Arrests(number[top], top - begin, onset, lift[top])
+
+
+def _by_instant(arrests: _Arrests, look: _Look, search: _Search, rate_hz: float) -> FloatArray:
+    """(a,) how likely each arrest is the first contact: by its strength, and how near it is to where it is looked for.
+
+    The square root, for the other end's arrest that follows may be many times harder.
+    """
+    centre = look.down + look.slowed_or(SLOWED.later_s, search.later_s) * rate_hz
+    spread = look.slowed_or(SLOWED.spread_s, search.spread_s) * rate_hz
+    away = (arrests.peak - centre[arrests.flight]) / spread[arrests.flight]
+    return np.asarray(np.sqrt(arrests.lift) * np.exp(-0.5 * away**2))
+
+
+def _by_height(
+    arrests: _Arrests, height: FloatArray, windows: Windows, touched: FloatArray, rate_hz: float
+) -> FloatArray:
+    """(a,) how likely each arrest is the first contact: by its strength, its height and how late it comes.
 
     Height and instant of an onset are both uncertain, and what an instant's error does to a height is told by how fast
     the point sinks. Late is after the point last sank to where it is looked for: what follows is the other end's.
+
+    height: (m,) m of the point over its rest. touched: (k,) samples from each flight's beginning to its touching.
     """
-    places = np.arange(len(height))
-    here = np.interp(onsets, places, height)
-    before = np.interp(np.maximum(onsets - SINKING_S * rate_hz, 0.0), places, height)
+    begin = windows.begin[arrests.flight]
+    here = _straight(height, begin, arrests.onset)
+    before = _straight(height, begin, np.maximum(arrests.onset - SINKING_S * rate_hz, 0.0))
     speed = np.maximum(before - here, 0.0) / SINKING_S
     away = (here - TOUCHING_M) ** 2 / (GIVE_M**2 + (speed * GIVE_S) ** 2)
-    late = np.maximum((onsets - down) / rate_hz - ON_TIME_S, 0.0) / LATE_S
-    return np.asarray(lifts**STRENGTH * np.exp(-0.5 * (away + late**2)))
+    late = np.maximum((arrests.onset - touched[arrests.flight]) / rate_hz - ON_TIME_S, 0.0) / LATE_S
+    return np.asarray(arrests.lift**STRENGTH * np.exp(-0.5 * (away + late**2)))
 
 
-def _sinking(height: FloatArray, down: float, left: float, rate_hz: float) -> float:
-    """Samples a point takes for the ``left`` m down to the ground, at the speed it then sinks at."""
+def _straight(values: FloatArray, begin: IntArray, place: FloatArray) -> FloatArray:
+    """Values (m,) between two samples by the straight line, at places counted from ``begin``."""
+    here = begin + place.astype(np.int64)
+    return np.asarray(values[here] + (values[here + 1] - values[here]) * (place - (here - begin)))
+
+
+def _sinking(height: FloatArray, windows: Windows, down: FloatArray, left: float, rate_hz: float) -> FloatArray:
+    """(k,) samples a point takes for the ``left`` m down to the ground, at the speed it then sinks at."""
     # As fast as just before, for a height that is off by some millimetres is passed when the point has been arrested.
-    before = np.clip(down - np.array([LOOK_BACK_S, 0.5 * LOOK_BACK_S, 0.0]) * rate_hz, 0.0, len(height) - 1.0)
-    fall = float(np.max(-np.diff(at(height, before)))) / (0.5 * LOOK_BACK_S)
-    return SLOWEST_S * rate_hz / (1.0 + SLOWEST_S * max(fall, 0.0) / left)
+    before = np.maximum(down[:, None] - np.array([LOOK_BACK_S, 0.5 * LOOK_BACK_S, 0.0]) * rate_hz, 0.0)
+    begin = windows.begin[:, None]
+    heights = between(before + begin, begin, begin + windows.count[:, None] - 1).read(height)
+    fall = np.max(-np.diff(heights, axis=1), axis=1) / (0.5 * LOOK_BACK_S)
+    return np.asarray(SLOWEST_S * rate_hz / (1.0 + SLOWEST_S * np.maximum(fall, 0.0) / left))

@@ -1,16 +1,17 @@
-"""Standard errors of the measures of one stride: what the sensors, the geometry and the anchoring leave unknown."""
+"""Standard errors of strides' measures: what the sensors, the geometry and the anchoring leave unknown."""
 
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
-from math import sqrt
 from types import MappingProxyType
 
-from firstrocker.gait.bouts import Stride
-from firstrocker.gait.causes import Causes
-from firstrocker.gait.clearance import MidSwing
-from firstrocker.gait.measures import Curves
+import numpy as np
+
+from firstrocker.gait.bouts import Strides
+from firstrocker.gait.causes import Causes, Sizes
+from firstrocker.gait.clearance import MidSwings
+from firstrocker.gait.measures import Columns, Curves
+from firstrocker.model import FloatArray
 
 WEIGHTS: Mapping[str, Mapping[str, float]] = MappingProxyType(
     {
@@ -195,24 +196,22 @@ conditions weighing four times each of the worse ones of ``synth/validate.py``; 
 ``sampling`` of the foot's and the shank's rate was set higher than the fit had it: few samples blur all rates alike."""
 
 
-@dataclass(frozen=True)
-class Errors:
-    """The error model of one side of a walk."""
+def standard_errors(data: Curves, strides: Strides, values: Columns, middle: MidSwings) -> Columns:
+    """Standard errors (k,) in SI and radians of the measures that have one.
 
-    data: Curves
+    Args:
+        data: the curves they were measured on.
+        strides: k of them.
+        values: their measures, SI and radians.
+        middle: their mid-swings.
 
-    def of(self, stride: Stride, values: dict[str, float], middle: MidSwing | None) -> dict[str, float]:
-        """Standard errors in SI and radians of the measures that have one.
-
-        Args:
-            stride: the stride.
-            values: its measures, SI and radians.
-            middle: mid-swing, None without one.
-        """
-        causes = Causes(self.data, stride, values, middle).of()
-        return {name: _together(WEIGHTS[name], sizes) for name, sizes in causes.items()}
+    Returns:
+        By measure; NaN where a cause cannot be had.
+    """
+    causes = Causes(data, strides, values, middle).of()
+    return {name: _together(WEIGHTS[name], sizes) for name, sizes in causes.items()}
 
 
-def _together(weights: Mapping[str, float], sizes: Mapping[str, float]) -> float:
-    """The root of the sum of squares; NaN where a cause cannot be had."""
-    return sqrt(sum([(weights.get(cause, 0.0) * size) ** 2 for cause, size in sizes.items()]))
+def _together(weights: Mapping[str, float], sizes: Sizes) -> FloatArray:
+    """The root of the sum of squares."""
+    return np.sqrt(sum((weights.get(cause, 0.0) * size) ** 2 for cause, size in sizes.items()))

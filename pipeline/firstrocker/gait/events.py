@@ -11,11 +11,11 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from firstrocker.gait.contact import CONTACT_PITCH, heel_strikes
-from firstrocker.gait.crossings import first_crossing, last_crossing
-from firstrocker.model import FloatArray
+from firstrocker.gait.contact import heel_strikes
+from firstrocker.gait.windows import spanning, whole
+from firstrocker.model import BoolArray, FloatArray, IntArray
 from firstrocker.motion.foot import FootMotion
-from firstrocker.motion.integrate import at_one, derivative
+from firstrocker.motion.integrate import at, derivative
 
 RELEASE = 0.65
 """Share of the greatest downward turning that is left at toe off, and ..."""
@@ -38,128 +38,149 @@ PEELING = 0.95
 
 
 @dataclass(frozen=True)
-class Swing:
-    """One swing with the contacts around it; sample numbers, fractions included, NaN where an event cannot be had.
+class Swings:
+    """The swings of one foot with the contacts around them, in order.
 
-    heel_off and toe_off end the stance before; heel_strike and foot_flat begin the stance after. start, stop: the
-    anchors it lies between.
+    All (k,), in samples. heel_off and toe_off end the stance before; heel_strike and foot_flat begin the stance after;
+    fractions included, NaN where an event cannot be had. start, stop: the anchors a swing lies between. fastest: where
+    the foot has its greatest speed.
     """
 
-    start: int
-    stop: int
-    heel_off: float
-    toe_off: float
-    fastest: float
-    heel_strike: float
-    foot_flat: float
+    start: IntArray
+    stop: IntArray
+    heel_off: FloatArray
+    toe_off: FloatArray
+    fastest: IntArray
+    heel_strike: FloatArray
+    foot_flat: FloatArray
+
+    def __len__(self) -> int:
+        return len(self.start)
+
+    def those(self, which: IntArray | BoolArray) -> Swings:
+        """Some of them."""
+        return Swings(*(values[which] for values in vars(self).values()))
 
 
-def _settled(pace: FloatArray, fastest: int, stop: int, rate_hz: float) -> int:
-    """A sample soon after landing at which the foot stands: the anchor, or earlier where that is far off."""
-    slow = np.flatnonzero(pace[fastest : stop + 1] < LANDED * pace[fastest])
-    return min(stop, fastest + int(slow[0]) + round(SETTLING_S * rate_hz)) if len(slow) else stop
-
-
-def _toe_off(motion: FootMotion, push: FloatArray, first: int, fastest: int, stop: int) -> float:
-    """The mean of two signs that the toes have let go of the ground.
-
-    Pushing off, the foot turns ever faster about its toes; when they let go, the turning breaks off and the foot is
-    thrown forward.
-
-    push: m/s^2 acceleration of the foot along its way, from sample ``first`` to beyond ``stop``.
-    """
-    if fastest - first < 3:
-        return float("nan")
-    fall = first + int(np.argmin(motion.pitch_rate[first : fastest + 1]))
-    after = motion.pitch_rate[fall : stop + 1]
-    if after[0] >= 0.0:
-        return float("nan")
-    broken = fall + first_crossing(after, RELEASE * float(after[0]), rising=True)
-    lowest = fall + first_crossing(after, 0.0, rising=True)
-    if np.isnan(lowest):
-        return broken
-    # Before the turning is fastest the foot is still being levered forward, not thrown.
-    begin = max(fall - 1, first)
-    thrown = push[begin - first : int(lowest) + 3 - first]
-    top = int(np.argmax(thrown))
-    launched = begin + last_crossing(thrown[: top + 1], THROWN * float(thrown[top]), rising=True)
-    return float(np.nanmean([broken, launched]))
-
-
-def _foot_flat(motion: FootMotion, heel_strike: float, stop: int) -> float:
-    """The foot's fall in pitch after contact, drawn on from its later half to the level at which it ends.
-
-    A sole gives and a foot creeps, so the last degree is no sign; the fall that leads to it is.
-    """
-    first = int(np.floor(heel_strike))
-    away = motion.pitch[first : stop + 1] - motion.pitch[stop]
-    start = float(at_one(motion.pitch, heel_strike) - motion.pitch[stop])
-    left = away * np.sign(start)
-    if abs(start) < LEAST_FALL:
-        # Too small a fall to have a course: the other end's height tells.
-        other = (motion.toe_height if start > 0.0 else motion.heel_height)[first : stop + 1]
-        if other[0] - other[-1] < SOLE_GIVES:
-            return heel_strike
-        return max(first + first_crossing(other - other[-1], SOLE_GIVES, rising=False), heel_strike)
-    early, late = (first_crossing(left, share * abs(start), rising=False) for share in FALL)
-    if np.isnan(early) or np.isnan(late):
-        return float("nan")
-    drawn = late + (late - early) * FALL[1] / (FALL[0] - FALL[1])
-    return max(first + min(drawn, float(stop - first)), heel_strike)
-
-
-def _heel_off(motion: FootMotion, first: int, toe_off: float) -> float:
-    """The pitch begins to fall: drawn back from where it has lost one degree and three.
-
-    A heel that is torn off loses pitch along a straight line, one that peels off along a parabola. Heels do something
-    between, so both ways back are weighed.
-    """
-    if np.isnan(toe_off):
-        return float("nan")
-    level = float(np.median(motion.pitch[max(first - 3, 0) : first + 4]))
-    drop = level - motion.pitch[first : int(np.ceil(toe_off)) + 1]
-    # The last time each, for many a foot rocks in stance before its heel leaves for good.
-    late = last_crossing(drop, RISE[1], rising=True)
-    early = float("nan") if np.isnan(late) else last_crossing(drop[: int(late) + 2], RISE[0], rising=True)
-    if np.isnan(early) or np.isnan(late):
-        return float("nan")
-    straight = RISE[0] / (RISE[1] - RISE[0])
-    root = 1.0 / (np.sqrt(RISE[1] / RISE[0]) - 1.0)
-    back = (1.0 - PEELING) * straight + PEELING * root
-    return float(first + max(early - (late - early) * back, 0.0))
-
-
-def find_swings(motion: FootMotion) -> list[Swing]:
+def find_swings(motion: FootMotion) -> Swings:
     """Every swing of one foot with its events.
 
     Args:
         motion: the foot's motion.
 
     Returns:
-        One per step of the foot, in order.
+        One per step of the foot.
     """
     pace = np.linalg.norm(motion.velocity, axis=1)
-    acceleration = derivative(motion.velocity[:, :2], 1.0 / motion.rate_hz)
-    spans = [(int(motion.anchors[k]), int(motion.anchors[k + 1])) for k in np.flatnonzero(motion.moved)]
-    fastest = [first + int(np.argmax(pace[first : stop + 1])) for first, stop in spans]
-    settled = [_settled(pace, f, stop, motion.rate_hz) for f, (_, stop) in zip(fastest, spans, strict=True)]
-    strikes = heel_strikes(motion, pace, list(zip(fastest, settled, strict=True)))
-    swings = []
-    for (first, stop), quickest, rest, strike in zip(spans, fastest, settled, strikes, strict=True):
-        way = motion.position[stop, :2] - motion.position[first, :2]
-        push = acceleration[first : stop + 4] @ way / np.linalg.norm(way)
-        toe_off = _toe_off(motion, push, first, quickest, stop)
-        foot_flat = float("nan") if np.isnan(strike) else _foot_flat(motion, strike, rest)
-        heel_off = _heel_off(motion, first, toe_off)
-        swings.append(Swing(first, stop, heel_off, toe_off, float(quickest), strike, foot_flat))
-    return swings
+    acceleration = derivative(motion.velocity, 1.0 / motion.rate_hz)
+    moved = np.flatnonzero(motion.moved)
+    start, stop = motion.anchors[moved], motion.anchors[moved + 1]
+    flights = spanning(start, stop)
+    fastest = start + flights.place_of_greatest(flights.of(pace))
+    settled = _settled(pace, fastest, stop, motion.rate_hz)
+    heel_strike = heel_strikes(motion, pace, acceleration, fastest, settled)
+    toe_off = _toe_off(motion, acceleration, start, fastest, stop)
+    foot_flat = _foot_flat(motion, heel_strike, settled)
+    return Swings(start, stop, _heel_off(motion, start, toe_off), toe_off, fastest, heel_strike, foot_flat)
 
 
-def contact_kind(motion: FootMotion, heel_strike: float, *, slope: float = 0.0) -> str:
-    """``heel``, ``flat`` or ``forefoot``: by the foot's pitch against the ground (sloping by ``slope`` rad) at heel
-    strike.
+def _settled(pace: FloatArray, fastest: IntArray, stop: IntArray, rate_hz: float) -> IntArray:
+    """A sample soon after landing at which the foot stands: the anchor, or earlier where that is far off."""
+    windows = spanning(fastest, stop)
+    slow = windows.first_true(windows.of(pace) < windows.each(LANDED * pace[fastest]))
+    return np.where(slow < 0, stop, np.minimum(stop, fastest + slow + round(SETTLING_S * rate_hz)))
+
+
+def _toe_off(
+    motion: FootMotion, acceleration: FloatArray, first: IntArray, fastest: IntArray, stop: IntArray
+) -> FloatArray:
+    """The mean of two signs that the toes have let go of the ground.
+
+    Pushing off, the foot turns ever faster about its toes; when they let go, the turning breaks off and the foot is
+    thrown forward.
+
+    acceleration: (n, 3) m/s^2.
     """
-    pitch = at_one(motion.pitch, heel_strike) - slope
-    if pitch > CONTACT_PITCH:
-        return "heel"
-    return "forefoot" if pitch < -CONTACT_PITCH else "flat"
+    levering = spanning(first, fastest)
+    fall = first + levering.place_of_greatest(-levering.of(motion.pitch_rate))
+    turning = motion.pitch_rate[fall]
+    there = (fastest - first >= 3) & (turning < 0.0)
+    windows = spanning(fall, stop)
+    after = windows.of(motion.pitch_rate)
+    broken = fall + windows.first_crossing(after, RELEASE * turning, rising=True)
+    lowest = fall + windows.first_crossing(after, 0.0, rising=True)
+    launched = _launched(motion, acceleration, (first, stop), fall, lowest)
+    both = np.where(np.isnan(launched), broken, 0.5 * (broken + launched))
+    return np.where(there, both, np.nan)
+
+
+def _launched(
+    motion: FootMotion, acceleration: FloatArray, step: tuple[IntArray, IntArray], fall: IntArray, lowest: FloatArray
+) -> FloatArray:
+    """When the foot is thrown forward.
+
+    step: the anchors the swing lies between. fall: where the foot turns fastest. lowest: where it turns no more.
+    """
+    first, stop = step
+    way = (motion.position[stop] - motion.position[first])[:, :2]
+    along = way / np.linalg.norm(way, axis=1)[:, None]
+    # Before the turning is fastest the foot is still being levered forward, not thrown.
+    begin = np.maximum(fall - 1, first)
+    end = np.minimum(whole(lowest) + 2, len(acceleration) - 1)
+    windows = spanning(begin, np.where(np.isnan(lowest), begin - 1, end))
+    thrown = (windows.of(acceleration[:, :2]) * windows.each(along)).sum(axis=1)
+    top, most = windows.place_of_greatest(thrown), windows.greatest(thrown)
+    rise = spanning(begin, begin + top)
+    return begin + rise.last_crossing(thrown[windows.part(rise)], THROWN * most, rising=True)
+
+
+def _foot_flat(motion: FootMotion, heel_strike: FloatArray, stop: IntArray) -> FloatArray:
+    """The foot's fall in pitch after contact, drawn on from its later half to the level at which it ends.
+
+    A sole gives and a foot creeps, so the last degree is no sign; the fall that leads to it is.
+    """
+    landed = ~np.isnan(heel_strike)
+    first = whole(heel_strike)
+    fall = at(motion.pitch, heel_strike) - motion.pitch[stop]
+    windows = spanning(first, np.where(landed, stop, first - 1))
+    left = (windows.of(motion.pitch) - windows.each(motion.pitch[stop])) * windows.each(np.sign(fall))
+    early, late = (windows.first_crossing(left, share * np.abs(fall), rising=False) for share in FALL)
+    drawn = late + (late - early) * FALL[1] / (FALL[0] - FALL[1])
+    flat = np.maximum(first + np.minimum(drawn, stop - first), heel_strike)
+    # Too small a fall to have a course: the other end's height tells.
+    small = np.abs(fall) < LEAST_FALL
+    return np.where(small, _touched(motion, fall, heel_strike, stop), flat)
+
+
+def _touched(motion: FootMotion, fall: FloatArray, heel_strike: FloatArray, stop: IntArray) -> FloatArray:
+    """When the end of the sole that did not strike comes down; at once where it was down."""
+    first = whole(heel_strike)
+    windows = spanning(first, np.where(np.isnan(heel_strike), first - 1, stop))
+    toe_last = fall > 0.0
+    height = np.where(windows.each(toe_last), windows.of(motion.toe_height), windows.of(motion.heel_height))
+    rest = np.where(toe_last, motion.toe_height[stop], motion.heel_height[stop])
+    begun = np.where(toe_last, motion.toe_height[first], motion.heel_height[first])
+    down = first + windows.first_crossing(height - windows.each(rest), SOLE_GIVES, rising=False)
+    return np.where(begun - rest < SOLE_GIVES, heel_strike, np.maximum(down, heel_strike))
+
+
+def _heel_off(motion: FootMotion, first: IntArray, toe_off: FloatArray) -> FloatArray:
+    """The pitch begins to fall: drawn back from where it has lost one degree and three.
+
+    A heel that is torn off loses pitch along a straight line, one that peels off along a parabola. Heels do something
+    between, so both ways back are weighed.
+    """
+    last = len(motion.pitch) - 1
+    around = spanning(np.maximum(first - 3, 0), np.minimum(first + 3, last))
+    level = around.median(around.of(motion.pitch))
+    end = np.minimum(whole(np.ceil(toe_off)), last)
+    windows = spanning(first, np.where(np.isnan(toe_off), first - 1, end))
+    drop = windows.each(level) - windows.of(motion.pitch)
+    # The last time each, for many a foot rocks in stance before its heel leaves for good.
+    late = windows.last_crossing(drop, RISE[1], rising=True)
+    until = spanning(first, np.where(np.isnan(late), first - 1, first + whole(late) + 1))
+    early = until.last_crossing(drop[windows.part(until)], RISE[0], rising=True)
+    straight = RISE[0] / (RISE[1] - RISE[0])
+    root = 1.0 / (np.sqrt(RISE[1] / RISE[0]) - 1.0)
+    back = (1.0 - PEELING) * straight + PEELING * root
+    return np.asarray(first + np.maximum(early - (late - early) * back, 0.0))

@@ -2,12 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
 
-from firstrocker.gait.bouts import Stride
+from firstrocker.gait.bouts import Strides
 from firstrocker.model import ClockFit, Finding, FloatArray, FootGeometry, Segment, Side, Signal, WalkSignals
 from firstrocker.motion.axes import Mounting
 from firstrocker.motion.foot import FootMotion
@@ -101,7 +100,7 @@ def side_evidence(
     signals: WalkSignals,
     foot: FootMotion,
     shank: ShankMotion | None,
-    strides: Sequence[Stride],
+    strides: Strides,
 ) -> SideEvidence:
     """What the motion of one side rests on.
 
@@ -123,14 +122,13 @@ def side_evidence(
     return SideEvidence(foot.side, tuple(seats), tuple(rests), int(foot.moved.sum()), aside, foot.geometry)
 
 
-def straight_aside(foot: FootMotion, strides: Sequence[Stride]) -> float:
+def straight_aside(foot: FootMotion, strides: Strides) -> float:
     """Angle (rad) from where the foot points to where it went, the median over steady strides; NaN with too few."""
-    straight = [stride.swing for stride in strides if not stride.left_out]
+    straight = strides.swing.those(strides.steady)
     if len(straight) < LEAST_STRAIGHT:
         return float("nan")
-    ways = np.array([foot.position[one.stop] - foot.position[one.start] for one in straight])
-    pointed = np.array([foot.heading[one.start] for one in straight])
-    off = np.arctan2(ways[:, 1], ways[:, 0]) - pointed
+    ways = foot.position[straight.stop] - foot.position[straight.start]
+    off = np.arctan2(ways[:, 1], ways[:, 0]) - foot.heading[straight.start]
     return float(np.median(np.arctan2(np.sin(off), np.cos(off))))
 
 

@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+import numpy as np
+import pyarrow as pa
 
-from firstrocker.gait.bouts import Stride
+from firstrocker.gait.bouts import Strides
 from firstrocker.model import Finding
 from firstrocker.motion.ground import UNKNOWN
 
@@ -12,16 +13,15 @@ MANY_SPOILT = 0.2
 """Share of the strides spoilt by faults of the signal from which the session is flagged."""
 
 
-def stride_findings(strides: list[Stride]) -> tuple[Finding, ...]:
+def stride_findings(strides: Strides) -> tuple[Finding, ...]:
     """Findings of one side of a walk; the caller fills in walk and side.
 
     Args:
         strides: all of them, in order.
     """
     found: list[Finding] = []
-    counting = sum(not s.left_out for s in strides)
-    spoilt = sum(s.left_out == "quality" for s in strides)
-    if not counting:
+    spoilt = int((strides.left_out == "quality").sum())
+    if not strides.steady.any():
         found.append(
             Finding(
                 "no-steady-stride",
@@ -57,12 +57,13 @@ def spoilt_strides(spoilt: int, count: int) -> Finding:
     )
 
 
-def _uneven(strides: list[Stride]) -> str:
+def _uneven(strides: Strides) -> str:
     """How many strides were left out for the ground they were on, by kind; empty for none."""
-    kinds = [(s.left_out, s.ground) for s in strides if s.left_out in ("stairs", "slope")]
-    unclear = sum(ground == UNKNOWN for _, ground in kinds)
-    stairs = sum(reason == "stairs" and ground != UNKNOWN for reason, ground in kinds)
-    ramps = len(kinds) - unclear - stairs
+    unknown = strides.ground == UNKNOWN
+    on_stairs, on_slope = strides.left_out == "stairs", strides.left_out == "slope"
+    stairs = int((on_stairs & ~unknown).sum())
+    ramps = int((on_slope & ~unknown).sum())
+    unclear = int(((on_stairs | on_slope) & unknown).sum())
     parts = (
         (stairs, "on stairs or just off them"),
         (ramps, "on a ramp or just off it"),
@@ -71,21 +72,22 @@ def _uneven(strides: list[Stride]) -> str:
     return " and ".join(f"{count} {where}" for count, where in parts if count)
 
 
-def clearance_findings(rows: Sequence[Mapping[str, object]]) -> tuple[Finding, ...]:
+def clearance_findings(strides: pa.Table) -> tuple[Finding, ...]:
     """What the toe clearances of one side of a walk say of where the sensor sits.
 
     Args:
-        rows: of strides.parquet.
+        strides: rows of strides.parquet.
     """
-    lost = sum(row["toe_clearance_min_mm"] is None and row["toe_clearance_kind"] is not None for row in rows)
+    kinds, heights = strides["toe_clearance_kind"], strides["toe_clearance_min_mm"]
+    lost = int(np.sum(kinds.is_valid().to_numpy() & heights.is_null().to_numpy()))
     if not lost:
         return ()
     return (
         Finding(
             "toe-below-ground",
             "warning",
-            f"In {lost} of {len(rows)} strides the tip of the shoe came out under the ground, so its clearance is not "
-            "given: the sensor sits elsewhere on the shoe than the session file says or than was estimated.",
+            f"In {lost} of {len(strides)} strides the tip of the shoe came out under the ground, so its clearance is "
+            "not given: the sensor sits elsewhere on the shoe than the session file says or than was estimated.",
             "Measure the sensor's distance to the tip of the shoe and its height over the floor again.",
         ),
     )

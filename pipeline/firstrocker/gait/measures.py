@@ -4,23 +4,25 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from functools import cached_property
-from math import ceil, floor, isnan
 
 import numpy as np
 
-from firstrocker.gait.bouts import Stride
-from firstrocker.gait.clearance import MidSwing, lowest_toe
-from firstrocker.gait.crossings import peak
-from firstrocker.gait.events import contact_kind
+from firstrocker.gait.bouts import Strides
+from firstrocker.gait.clearance import MidSwings, lowest_toe
+from firstrocker.gait.contact import CONTACT_PITCH
+from firstrocker.gait.side import aside
 from firstrocker.gait.smooth import running_parabola
-from firstrocker.model import BoolArray, FloatArray
+from firstrocker.gait.windows import Windows, how_many, within
+from firstrocker.model import BoolArray, FloatArray, IntArray, TextArray
 from firstrocker.motion.foot import FootMotion
-from firstrocker.motion.integrate import at_one
+from firstrocker.motion.integrate import Between, at, between
 from firstrocker.motion.shank import ShankMotion
 
 SHOCK_S = 0.05
 LEAST_FALL = np.radians(5.0)
-NAN = float("nan")
+
+Columns = dict[str, FloatArray]
+"""Measures by their names in strides.parquet, (k,) each, one value per stride."""
 
 
 @dataclass(frozen=True)
@@ -40,6 +42,11 @@ class Curves:
     def ankle(self) -> FloatArray | None:
         """Foot pitch + shank-to-vertical angle, dorsiflexion positive."""
         return None if self.shank is None else self.foot.pitch + self.shank.angle
+
+    @property
+    def plantarflexion(self) -> FloatArray | None:
+        """The ankle angle with its sign turned."""
+        return None if self.ankle is None else -self.ankle
 
     @cached_property
     def ankle_rate(self) -> FloatArray | None:
@@ -70,6 +77,11 @@ class Curves:
         return foot, (1.0 - self.shank.mounting.planar) * self.shank.roll
 
     @cached_property
+    def distrusted(self) -> IntArray:
+        """Samples that a gap or a sensor at its limit touched."""
+        return np.flatnonzero(~self.trusted)
+
+    @cached_property
     def lowering_rate(self) -> FloatArray:
         """The foot's pitch rate with its sign turned."""
         return -self.pitch_rate
@@ -89,37 +101,10 @@ def curves(foot: FootMotion, shank: ShankMotion | None, *, smooth_s: float) -> C
     return Curves(foot, shank, pitch_rate, shank_rate, trusted)
 
 
-def _value(series: FloatArray | None, place: float) -> float:
-    return NAN if series is None or isnan(place) else at_one(series, place)
-
-
-def _window(first: float, last: float) -> slice | None:
-    """Whole samples within an interval, at least two; None where it has no ends or ends before it begins."""
-    if isnan(first) or isnan(last) or last < first:
-        return None
-    a, b = ceil(first), floor(last)
-    return slice(a, b + 1) if b > a else slice(floor(first), ceil(last) + 1)
-
-
-def _greatest(series: FloatArray | None, first: float, last: float) -> float:
-    """Greatest value of an interval, by the parabola over its whole samples or at one of its ends."""
-    window = _window(first, last)
-    if series is None or window is None:
-        return NAN
-    return max(peak(series[window])[1], _value(series, first), _value(series, last))
-
-
-def _least(series: FloatArray, first: float, last: float) -> float:
-    window = _window(first, last)
-    if window is None:
-        return NAN
-    return min(-peak(-series[window])[1], _value(series, first), _value(series, last))
-
-
-def timing(stride: Stride, rate_hz: float) -> dict[str, float]:
+def timing(strides: Strides, rate_hz: float) -> Columns:
     """Times, s."""
-    strike, flat = stride.before.heel_strike, stride.before.foot_flat
-    off, after = stride.swing.toe_off, stride.swing.heel_strike
+    strike, flat = strides.before.heel_strike, strides.before.foot_flat
+    off, after = strides.swing.toe_off, strides.swing.heel_strike
     time = (after - strike) / rate_hz
     return {
         "stride_time_s": time,
@@ -131,74 +116,102 @@ def timing(stride: Stride, rate_hz: float) -> dict[str, float]:
     }
 
 
-def swing(stride: Stride, data: Curves) -> tuple[dict[str, float], MidSwing | None]:
+def swing(strides: Strides, data: Curves) -> tuple[Columns, MidSwings]:
     """Length, speed and clearances (m, m/s), angles in swing (rad), and mid-swing in sample numbers of the walk."""
-    foot, own = data.foot, stride.swing
-    time = (own.heel_strike - stride.before.heel_strike) / foot.rate_hz
-    way = (foot.position[own.stop] - foot.position[own.start])[:2]
-    length = float(np.hypot(*way))
-    window = _window(own.toe_off, own.heel_strike)
-    values = dict.fromkeys(
-        ("toe_clearance_min_mm", "heel_clearance_max_mm", "circumduction_mm", "foot_pitch_mid_swing_deg"), NAN
-    )
-    values |= {"ankle_mid_swing_deg": NAN, "stride_length_m": length, "walking_speed_m_s": length / time}
-    values["foot_pitch_toe_off_deg"] = _value(foot.pitch, own.toe_off)
-    if window is None:
-        return values, None
-    within = lowest_toe(foot.toe_height[window], foot.velocity[window, :2] @ (way / max(length, 1e-9)), foot.rate_hz)
-    mid_swing = MidSwing(window.start + within.place, within.kind, window.start + within.rival)
-    middle = mid_swing.place
-    values["toe_clearance_min_mm"] = _value(foot.toe_height, middle)
-    values["heel_clearance_max_mm"] = peak(foot.heel_height[window])[1]
-    left = np.array([-way[1], way[0]]) / max(length, 1e-9)
-    aside = (foot.position[window, :2] - foot.position[own.start, :2]) @ left
-    values["circumduction_mm"] = peak(aside if foot.side == "left" else -aside)[1]
-    values["foot_pitch_mid_swing_deg"] = _value(foot.pitch, middle)
-    values["ankle_mid_swing_deg"] = _value(data.ankle, middle)
+    foot, own = data.foot, strides.swing
+    way = (foot.position[own.stop] - foot.position[own.start])[:, :2]
+    length = np.hypot(way[:, 0], way[:, 1])
+    windows = within(own.toe_off, own.heel_strike, len(foot.pitch))
+    forward = windows.of(foot.velocity[:, :2]) * windows.each(way / np.maximum(length, 1e-9)[:, None])
+    lowest = lowest_toe(windows, windows.of(foot.toe_height), forward.sum(axis=1), foot.rate_hz)
+    mid_swing = lowest.later(windows.first)
+    middle = between(mid_swing.place, 0, len(foot.pitch) - 1)
+    values = {
+        "stride_length_m": length,
+        "walking_speed_m_s": length / ((own.heel_strike - strides.before.heel_strike) / foot.rate_hz),
+        "toe_clearance_min_mm": middle.read(foot.toe_height),
+        "heel_clearance_max_mm": windows.peak(windows.of(foot.heel_height))[1],
+        "circumduction_mm": windows.peak(aside(foot, own, windows))[1],
+        "foot_pitch_toe_off_deg": at(foot.pitch, own.toe_off),
+        "foot_pitch_mid_swing_deg": middle.read(foot.pitch),
+        "ankle_mid_swing_deg": _value(data.ankle, middle),
+    }
     return values, mid_swing
 
 
-def loading(stride: Stride, data: Curves) -> tuple[dict[str, float], str | None]:
-    """Angles (rad), rates (rad/s) and shocks (m/s^2) of the first rocker, and the kind of contact."""
-    strike, flat, foot = stride.before.heel_strike, stride.before.foot_flat, data.foot
-    kind = None if np.isnan(strike) else contact_kind(foot, strike, slope=stride.slope)
-    ankle, shank = data.ankle, data.shank
+def loading(strides: Strides, data: Curves) -> tuple[Columns, TextArray]:
+    """Angles (rad), rates (rad/s) and shocks (m/s^2) of the first rocker, and the kind of contact: ``heel``, ``flat``,
+    ``forefoot``, or empty without a heel strike.
+    """
+    foot, shank, before = data.foot, data.shank, strides.before
+    rocker = _interval(before.heel_strike, before.foot_flat, len(foot.pitch))
+    strike, flat = rocker.first, rocker.last
     shank_angle = None if shank is None else shank.angle
+    pitch, ankle, ankle_flat = strike.read(foot.pitch), _value(data.ankle, strike), _value(data.ankle, flat)
+    kind = _contact(pitch - strides.slope)
+    fall = pitch - flat.read(foot.pitch)
+    rocked = (kind == "heel") & (fall >= LEAST_FALL)
     values = {
-        "foot_pitch_heel_strike_deg": _value(foot.pitch, strike),
-        "ankle_heel_strike_deg": _value(ankle, strike),
-        "ankle_foot_flat_deg": _value(ankle, flat),
+        "foot_pitch_heel_strike_deg": pitch,
+        "ankle_heel_strike_deg": ankle,
+        "ankle_foot_flat_deg": ankle_flat,
         "shank_heel_strike_deg": _value(shank_angle, strike),
         "shank_foot_flat_deg": _value(shank_angle, flat),
-        "slap_rate_deg_s": _greatest(data.plantarflexion_rate, strike, flat),
-        "foot_lowering_rate_deg_s": _greatest(data.lowering_rate, strike, flat),
-        "shank_forward_rate_deg_s": _greatest(data.shank_rate, strike, flat),
-        "first_rocker_range_deg": NAN,
-        "ankle_share": NAN,
-        "heel_strike_shock_m_s2": NAN,
-        "slap_shock_m_s2": NAN,
+        "slap_rate_deg_s": rocker.greatest(data.plantarflexion_rate),
+        "foot_lowering_rate_deg_s": rocker.greatest(data.lowering_rate),
+        "shank_forward_rate_deg_s": rocker.greatest(data.shank_rate),
+        "first_rocker_range_deg": ankle + rocker.greatest(data.plantarflexion),
+        "ankle_share": np.where(rocked, ankle - ankle_flat, np.nan) / np.where(rocked, fall, 1.0),
+        "heel_strike_shock_m_s2": _shock(foot.shock if shank is None else shank.shock, before.heel_strike, data),
+        "slap_shock_m_s2": _shock(foot.shock, before.foot_flat, data),
     }
-    if ankle is not None:
-        least = _least(ankle, strike, flat)
-        values["first_rocker_range_deg"] = values["ankle_heel_strike_deg"] - min(least, values["ankle_foot_flat_deg"])
-        fall = values["foot_pitch_heel_strike_deg"] - _value(foot.pitch, flat)
-        if kind == "heel" and fall >= LEAST_FALL:
-            values["ankle_share"] = (values["ankle_heel_strike_deg"] - values["ankle_foot_flat_deg"]) / fall
-    width = SHOCK_S * foot.rate_hz
-    shock = foot.shock if shank is None else shank.shock
-    for name, series, place in (("heel_strike_shock_m_s2", shock, strike), ("slap_shock_m_s2", foot.shock, flat)):
-        window = _window(place, place + width)
-        if window is not None and data.trusted[window].all():
-            values[name] = float(series[window].max())
     return values, kind
 
 
-def stance(stride: Stride, data: Curves) -> dict[str, float]:
+def stance(strides: Strides, data: Curves) -> Columns:
     """Angles (rad) and the push-off rate (rad/s)."""
-    strike, flat = stride.before.heel_strike, stride.before.foot_flat
-    rise, off = stride.swing.heel_off, stride.swing.toe_off
+    strike, flat = strides.before.heel_strike, strides.before.foot_flat
+    rise, off, n = strides.swing.heel_off, strides.swing.toe_off, len(data.foot.pitch)
+    middle = between(0.5 * (flat + rise), 0, n - 1)
     return {
-        "ankle_peak_dorsiflexion_deg": _greatest(data.ankle, strike, off),
-        "shank_mid_stance_deg": _value(None if data.shank is None else data.shank.angle, 0.5 * (flat + rise)),
-        "push_off_rate_deg_s": _greatest(data.plantarflexion_rate, rise, off),
+        "ankle_peak_dorsiflexion_deg": _interval(strike, off, n).greatest(data.ankle),
+        "shank_mid_stance_deg": _value(None if data.shank is None else data.shank.angle, middle),
+        "push_off_rate_deg_s": _interval(rise, off, n).greatest(data.plantarflexion_rate),
     }
+
+
+def _contact(pitch: FloatArray) -> TextArray:
+    """``heel``, ``flat`` or ``forefoot``: by the foot's pitch (k,) rad against the ground; empty for NaN."""
+    kinds = np.where(pitch > CONTACT_PITCH, "heel", np.where(pitch < -CONTACT_PITCH, "forefoot", "flat"))
+    return np.where(np.isnan(pitch), "", kinds)
+
+
+def _value(curve: FloatArray | None, places: Between) -> FloatArray:
+    return np.full(len(places.here), np.nan) if curve is None else places.read(curve)
+
+
+@dataclass(frozen=True)
+class _Interval:
+    """From one event of each stride to another."""
+
+    windows: Windows
+    first: Between
+    last: Between
+
+    def greatest(self, curve: FloatArray | None) -> FloatArray:
+        """(k,) greatest value, by the parabola over the whole samples or at one of the ends."""
+        if curve is None:
+            return np.full(len(self.windows.first), np.nan)
+        inner = self.windows.peak(self.windows.of(curve))[1]
+        return np.maximum(inner, np.maximum(self.first.read(curve), self.last.read(curve)))
+
+
+def _interval(first: FloatArray, last: FloatArray, n: int) -> _Interval:
+    return _Interval(within(first, last, n), between(first, 0, n - 1), between(last, 0, n - 1))
+
+
+def _shock(curve: FloatArray, place: FloatArray, data: Curves) -> FloatArray:
+    """(k,) greatest value soon after an event; NaN where the signal is not to be trusted."""
+    windows = within(place, place + SHOCK_S * data.foot.rate_hz, len(curve))
+    spoilt = how_many(data.distrusted, windows.first, windows.first + windows.count) > 0
+    return np.where(spoilt, np.nan, windows.greatest(windows.of(curve)))

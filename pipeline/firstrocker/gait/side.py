@@ -4,7 +4,9 @@ from __future__ import annotations
 
 import numpy as np
 
-from firstrocker.gait.bouts import Stride
+from firstrocker.gait.bouts import Strides
+from firstrocker.gait.events import Swings
+from firstrocker.gait.windows import Windows, spanning, whole
 from firstrocker.model import Finding, FloatArray
 from firstrocker.motion.foot import FootMotion
 
@@ -15,26 +17,30 @@ LEAST_STRIDES = 6
 strides, is of the other side, or of a gait that crosses over."""
 
 
-def outward(strides: list[Stride], foot: FootMotion) -> FloatArray:
-    """(k,) m by which the foot is away from the body's side of the straight line between its two places.
+def aside(foot: FootMotion, swings: Swings, windows: Windows) -> FloatArray:
+    """(m,) m by which the foot is away from the body's side of the straight line between its two places.
 
-    Mean over the middle half of the swing of each steady stride.
+    Args:
+        foot: the foot's motion.
+        swings: (k,).
+        windows: (k,) samples of each, m in all.
     """
-    out = []
-    for stride in strides:
-        own = stride.swing
-        if stride.left_out or np.isnan(own.toe_off + own.heel_strike):
-            continue
-        way = (foot.position[own.stop] - foot.position[own.start])[:2]
-        left = np.array([-way[1], way[0]]) / max(float(np.hypot(*way)), 1e-9)
-        quarter = 0.25 * (own.heel_strike - own.toe_off)
-        middle = slice(int(own.toe_off + quarter), int(own.heel_strike - quarter) + 1)
-        aside = float(np.mean((foot.position[middle, :2] - foot.position[own.start, :2]) @ left))
-        out.append(aside if foot.side == "left" else -aside)
-    return np.array(out)
+    way = (foot.position[swings.stop] - foot.position[swings.start])[:, :2]
+    length = np.maximum(np.hypot(way[:, 0], way[:, 1]), 1e-9)
+    out = np.stack([-way[:, 1], way[:, 0]], axis=1) / (length if foot.side == "left" else -length)[:, None]
+    away = windows.of(foot.position[:, :2]) - windows.each(foot.position[swings.start, :2])
+    return np.asarray((away * windows.each(out)).sum(axis=1))
 
 
-def side_findings(strides: list[Stride], foot: FootMotion) -> tuple[Finding, ...]:
+def outward(strides: Strides, foot: FootMotion) -> FloatArray:
+    """(k,) m of :func:`aside`, its mean over the middle half of the swing of each steady stride."""
+    seen = strides.swing.those(strides.steady & ~np.isnan(strides.swing.toe_off + strides.swing.heel_strike))
+    quarter = 0.25 * (seen.heel_strike - seen.toe_off)
+    middle = spanning(whole(seen.toe_off + quarter), whole(seen.heel_strike - quarter))
+    return middle.mean(aside(foot, seen, middle))
+
+
+def side_findings(strides: Strides, foot: FootMotion) -> tuple[Finding, ...]:
     """A warning where the foot swings inwards, as it seems to where left and right are exchanged."""
     course = outward(strides, foot)
     if len(course) < LEAST_STRIDES or np.median(course) > -INWARD_M or (course < 0).mean() < INWARD_SHARE:

@@ -6,30 +6,24 @@ import numpy as np
 import pyarrow as pa
 
 from firstrocker import tables
-from firstrocker.gait.bouts import Stride
-from firstrocker.gait.errors import Errors
-from firstrocker.gait.measures import Curves, loading, stance, swing, timing
+from firstrocker.gait.bouts import Strides
+from firstrocker.gait.errors import standard_errors
+from firstrocker.gait.measures import Columns, Curves, loading, stance, swing, timing
 from firstrocker.measures import BY_COLUMN
-from firstrocker.model import Person, WalkInfo
-from firstrocker.motion.integrate import at
+from firstrocker.model import Person, TextArray, WalkInfo
+from firstrocker.motion.integrate import between
 
 FACTORS = {"deg": 180.0 / np.pi, "deg/s": 180.0 / np.pi, "mm": 1000.0, "%": 100.0}
 """From SI and radians to the unit of the table; others stay."""
 
-Row = dict[str, object]
-OVER_GROUND = (
-    "toe_clearance_min_mm",
-    "toe_clearance_min_mm_se",
-    "toe_clearance_kind",
-    "heel_clearance_max_mm",
-    "heel_clearance_max_mm_se",
-)
+Keys = dict[str, object]
+OVER_GROUND = ("toe_clearance_min_mm", "heel_clearance_max_mm")
 """What cannot be had where edges may lie under the swinging foot."""
 BELOW_MM, BELOW_SE = 5.0, 2.0
 """How far under the ground a clearance is impossible: floors, soles and toes give some millimetres, and its error."""
 
 
-def walk_keys(person: Person, info: WalkInfo, side: str) -> Row:
+def walk_keys(person: Person, info: WalkInfo, side: str) -> Keys:
     """What every row of a walk's side begins with."""
     return {
         "subject": person.subject,
@@ -42,102 +36,98 @@ def walk_keys(person: Person, info: WalkInfo, side: str) -> Row:
     }
 
 
-def stride_rows(keys: Row, strides: list[Stride], data: Curves, errors: Errors) -> list[Row]:
-    """One row per stride, in the table's units.
+def strides_table(keys: Keys, strides: Strides, data: Curves) -> pa.Table:
+    """Strides as strides.parquet: one row each.
 
     Args:
         keys: of :func:`walk_keys`.
         strides: in order.
         data: the curves they are measured on.
-        errors: gives each measure's standard error.
     """
-    rate_hz = data.foot.rate_hz
-    rows: list[Row] = []
-    for stride in strides:
-        in_swing, mid_swing = swing(stride, data)
-        in_loading, contact = loading(stride, data)
-        values = timing(stride, rate_hz) | in_swing | in_loading | stance(stride, data)
-        deviations = errors.of(stride, values, mid_swing)
-        row: Row = dict(keys)
-        row |= {
-            "bout": stride.bout,
-            "stride": stride.number,
-            "heel_strike_s": _second(stride.before.heel_strike, rate_hz),
-            "foot_flat_s": _second(stride.before.foot_flat, rate_hz),
-            "heel_off_s": _second(stride.swing.heel_off, rate_hz),
-            "toe_off_s": _second(stride.swing.toe_off, rate_hz),
-            "next_heel_strike_s": _second(stride.swing.heel_strike, rate_hz),
-            "contact": contact,
-            "toe_clearance_kind": None if mid_swing is None else mid_swing.kind,
-            "steady": not stride.left_out,
-            "left_out": stride.left_out,
-            "ground": stride.ground,
-        }
-        for name, value in values.items():
-            factor = FACTORS.get(BY_COLUMN[name].unit, 1.0)
-            row[name] = _number(value * factor)
-            if BY_COLUMN[name].has_se:
-                deviation = deviations.get(name, float("nan")) * factor
-                row[f"{name}_se"] = None if row[name] is None else _number(deviation)
-        if not stride.floor_known:
-            row |= dict.fromkeys(OVER_GROUND)
-        _drop_impossible(row)
-        rows.append(row)
-    return rows
+    in_swing, mid_swing = swing(strides, data)
+    in_loading, contact = loading(strides, data)
+    values = timing(strides, data.foot.rate_hz) | in_swing | in_loading | stance(strides, data)
+    measured = _in_units(values, standard_errors(data, strides, values, mid_swing), strides)
+    events = {
+        "heel_strike_s": strides.before.heel_strike,
+        "foot_flat_s": strides.before.foot_flat,
+        "heel_off_s": strides.swing.heel_off,
+        "toe_off_s": strides.swing.toe_off,
+        "next_heel_strike_s": strides.swing.heel_strike,
+    }
+    numbers = measured | {name: places / data.foot.rate_hz for name, places in events.items()}
+    columns = _repeated(keys, len(strides), tables.STRIDES)
+    columns |= {name: pa.array(column, from_pandas=True) for name, column in numbers.items()}
+    columns |= {
+        "bout": pa.array(strides.bout),
+        "stride": pa.array(strides.number),
+        "contact": _text(contact),
+        "toe_clearance_kind": _text(np.where(strides.floor_known, mid_swing.kind, "")),
+        "steady": pa.array(strides.steady),
+        "left_out": pa.array(strides.left_out),
+        "ground": pa.array(strides.ground),
+    }
+    return pa.table({name: columns[name] for name in tables.STRIDES.names}, schema=tables.STRIDES)
 
 
-def _drop_impossible(row: Row) -> None:
-    """A toe under the ground by more than its error allows is no measurement: the seat on the shoe must be wrong."""
-    height, deviation = row["toe_clearance_min_mm"], row["toe_clearance_min_mm_se"]
-    if isinstance(height, float) and isinstance(deviation, float) and height < -BELOW_MM - BELOW_SE * deviation:
-        row["toe_clearance_min_mm"] = row["toe_clearance_min_mm_se"] = None
+def _in_units(values: Columns, deviations: Columns, strides: Strides) -> Columns:
+    """Measures and their standard errors in the table's units; what cannot be had is NaN, its standard error too."""
+    columns: Columns = {}
+    for name, value in values.items():
+        factor = FACTORS.get(BY_COLUMN[name].unit, 1.0)
+        columns[name] = value * factor
+        if name in OVER_GROUND:
+            columns[name][~strides.floor_known] = np.nan
+        if BY_COLUMN[name].has_se:
+            deviation = deviations[name] * factor if name in deviations else np.nan
+            columns[f"{name}_se"] = np.where(np.isnan(columns[name]), np.nan, deviation)
+    # A toe under the ground by more than its error allows is no measurement: the seat on the shoe must be wrong.
+    toe, error = columns["toe_clearance_min_mm"], columns["toe_clearance_min_mm_se"]
+    toe[toe < -BELOW_MM - BELOW_SE * error] = np.nan
+    error[np.isnan(toe)] = np.nan
+    return columns
 
 
-def curve_columns(keys: Row, strides: list[Stride], data: Curves) -> pa.Table:
+def curves_table(keys: Keys, strides: Strides, data: Curves) -> pa.Table:
     """101 rows per stride whose heel strikes are both known, at every percent of it."""
     degrees = 180.0 / np.pi
     foot, shank = data.foot, data.shank
-    nothing = np.full(len(foot.pitch), np.nan)
     series = {
-        "foot_pitch_deg": foot.pitch * degrees,
-        "ankle_deg": nothing if data.ankle is None else data.ankle * degrees,
-        "shank_deg": nothing if shank is None else shank.angle * degrees,
-        "foot_pitch_rate_deg_s": data.pitch_rate * degrees,
-        "ankle_rate_deg_s": nothing if data.ankle_rate is None else data.ankle_rate * degrees,
-        "shank_rate_deg_s": nothing if data.shank_rate is None else data.shank_rate * degrees,
-        "toe_height_mm": foot.toe_height * 1000.0,
+        "foot_pitch_deg": (foot.pitch, degrees),
+        "ankle_deg": (data.ankle, degrees),
+        "shank_deg": (None if shank is None else shank.angle, degrees),
+        "foot_pitch_rate_deg_s": (data.pitch_rate, degrees),
+        "ankle_rate_deg_s": (data.ankle_rate, degrees),
+        "shank_rate_deg_s": (data.shank_rate, degrees),
+        "toe_height_mm": (foot.toe_height, 1000.0),
     }
-    whole = [s for s in strides if not np.isnan(s.before.heel_strike + s.swing.heel_strike)]
-    percent = np.arange(101)
-    if not whole:
+    whole = np.flatnonzero(~np.isnan(strides.before.heel_strike + strides.swing.heel_strike))
+    if not len(whole):
         return tables.CURVES.empty_table()
-    place = np.concatenate([np.linspace(s.before.heel_strike, s.swing.heel_strike, 101) for s in whole])
-    columns: dict[str, object] = {
-        name: pa.repeat(pa.scalar(value, tables.CURVES.field(name).type), len(place))
-        for name, value in keys.items()
-        if name in tables.CURVES.names
-    }
-    columns["bout"] = np.repeat([s.bout for s in whole], 101)
-    columns["stride"] = np.repeat([s.number for s in whole], 101)
-    columns["percent"] = np.tile(percent, len(whole))
-    columns["steady"] = np.repeat([not s.left_out for s in whole], 101)
-    unseen = np.repeat([not s.floor_known for s in whole], 101)
-    for name, values in series.items():
-        read = at(values, place)
+    place = np.linspace(strides.before.heel_strike[whole], strides.swing.heel_strike[whole], 101, axis=1).ravel()
+    read = between(place, 0, len(foot.pitch) - 1).read
+    columns = _repeated(keys, len(place), tables.CURVES)
+    columns["bout"] = np.repeat(strides.bout[whole], 101)
+    columns["stride"] = np.repeat(strides.number[whole], 101)
+    columns["percent"] = np.tile(np.arange(101), len(whole))
+    columns["steady"] = np.repeat(strides.steady[whole], 101)
+    unseen = np.repeat(~strides.floor_known[whole], 101)
+    for name, (curve, factor) in series.items():
+        if curve is None:
+            columns[name] = pa.nulls(len(place), pa.float64())
+            continue
+        values = read(curve) * factor
         if name == "toe_height_mm":
-            read[unseen] = np.nan
-        columns[name] = pa.array(read, from_pandas=True)
+            values[unseen] = np.nan
+        columns[name] = pa.array(values, from_pandas=True)
     return pa.table({name: columns[name] for name in tables.CURVES.names}, schema=tables.CURVES)
 
 
-def strides_table(rows: list[Row]) -> pa.Table:
-    """Rows of :func:`stride_rows` as strides.parquet."""
-    return pa.Table.from_pylist(rows, schema=tables.STRIDES)
+def _repeated(keys: Keys, count: int, schema: pa.Schema) -> dict[str, object]:
+    """What every row begins with, as columns."""
+    return {name: pa.repeat(pa.scalar(value, schema.field(name).type), count) for name, value in keys.items()}
 
 
-def _second(sample: float, rate_hz: float) -> float | None:
-    return _number(sample / rate_hz)
-
-
-def _number(value: float) -> float | None:
-    return None if np.isnan(value) else float(value)
+def _text(words: TextArray) -> pa.Array:
+    """A column of words, null where empty."""
+    return pa.array(words, mask=words == "")

@@ -7,7 +7,7 @@ samples.
 
 from __future__ import annotations
 
-import math
+from dataclasses import dataclass
 
 import numpy as np
 
@@ -91,53 +91,68 @@ def derivative(values: FloatArray, step_s: float) -> FloatArray:
     return np.asarray(rate)
 
 
+@dataclass(frozen=True)
+class Between:
+    """Places between samples, (k,), at which any number of curves are read by the cubic through the four nearest
+    samples (Catmull-Rom). Made by :func:`between`.
+    """
+
+    before: IntArray
+    here: IntArray
+    after: IntArray
+    beyond: IntArray
+    weights: tuple[FloatArray, ...]
+
+    def read(self, values: FloatArray) -> FloatArray:
+        """Values (k,) or (k, m) of a curve (n,) or (n, m)."""
+        at_here, at_after, slope_here, slope_after = (
+            weight if values.ndim == 1 else weight[:, None] for weight in self.weights
+        )
+        here, after = values[self.here], values[self.after]
+        out = here * at_here
+        out += after * at_after
+        out += (after - values[self.before]) * slope_here
+        out += (values[self.beyond] - here) * slope_after
+        return np.asarray(out)
+
+
+def between(index: FloatArray, first: IntArray | int, last: IntArray | int) -> Between:
+    """Places between samples.
+
+    Args:
+        index: (k,) sample numbers, fractions allowed; they may be NaN, and so is what is read there.
+        first: the sample before which no curve is read, of each place or of all; a place before is held there.
+        last: the same, after which.
+    """
+    index = np.minimum(np.maximum(index, first), last)
+    here: IntArray = np.fmin(index, np.maximum(np.subtract(last, 1), first)).astype(np.int64)
+    part = index - here
+    square, cube = part * part, part * part * part
+    return Between(
+        before=np.maximum(here - 1, first),
+        here=here,
+        after=np.minimum(here + 1, last),
+        beyond=np.minimum(here + 2, last),
+        weights=(
+            2 * cube - 3 * square + 1,
+            3 * square - 2 * cube,
+            0.5 * (cube - 2 * square + part),
+            0.5 * (cube - square),
+        ),
+    )
+
+
 def at(values: FloatArray, index: FloatArray) -> FloatArray:
-    """Values between samples by the cubic through the four nearest (Catmull-Rom).
+    """Values of one curve between samples, as :class:`Between` reads them.
 
     Args:
         values: (n,) or (n, m) uniformly sampled.
         index: (k,) sample numbers, fractions allowed; held at the ends.
 
     Returns:
-        (k,) or (k, m).
+        (k,) or (k, m); NaN where ``index`` is.
 
-    >>> at(np.array([0.0, 1.0, 4.0, 9.0, 16.0]), np.array([1.5])).tolist()
-    [2.25]
+    >>> at(np.array([0.0, 1.0, 4.0, 9.0, 16.0]), np.array([1.5, np.nan])).tolist()
+    [2.25, nan]
     """
-    last = len(values) - 1
-    index = np.clip(index, 0.0, float(last))
-    base: IntArray = np.minimum(np.floor(index).astype(np.int64), max(last - 1, 0))
-    part = index - base
-    if values.ndim > 1:
-        part = part[:, None]
-    before, here = values[np.maximum(base - 1, 0)], values[base]
-    after, beyond = values[np.minimum(base + 1, last)], values[np.minimum(base + 2, last)]
-    slope_here, slope_after = 0.5 * (after - before), 0.5 * (beyond - here)
-    square, cube = part * part, part * part * part
-    return np.asarray(
-        here * (2 * cube - 3 * square + 1)
-        + after * (3 * square - 2 * cube)
-        + slope_here * (cube - 2 * square + part)
-        + slope_after * (cube - square)
-    )
-
-
-def at_one(values: FloatArray, index: float) -> float:
-    """:func:`at` of one place in (n,) values: the same to the last bit, without arrays made for one number.
-
-    >>> at_one(np.array([0.0, 1.0, 4.0, 9.0, 16.0]), 1.5)
-    2.25
-    """
-    last = len(values) - 1
-    index = min(max(index, 0.0), float(last))
-    base = min(math.floor(index), max(last - 1, 0))
-    part = index - base
-    before, here = values.item(max(base - 1, 0)), values.item(base)
-    after, beyond = values.item(min(base + 1, last)), values.item(min(base + 2, last))
-    square, cube = part * part, part * part * part
-    return float(
-        here * (2 * cube - 3 * square + 1)
-        + after * (3 * square - 2 * cube)
-        + 0.5 * (after - before) * (cube - 2 * square + part)
-        + 0.5 * (beyond - here) * (cube - square)
-    )
+    return between(index, 0, len(values) - 1).read(values)
