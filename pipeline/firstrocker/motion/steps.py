@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from bisect import bisect
 from dataclasses import dataclass
-from itertools import pairwise
 
 import numpy as np
 
@@ -18,7 +17,7 @@ from firstrocker.motion.stillness import Anchors, around
 LEAST_STEP = 0.08  # m; a foot that moved less has shifted its weight, not stepped
 SHORT_STEP, SHORT_LIFT, SHORT_TURN = 0.04, 0.02, np.radians(15.0)  # m, m, rad of a foot that steps to turn on the spot
 LEAST_SWING_S = 0.15  # s of motion that a step takes at least
-SAME_STANCE_S = 0.12  # s within which two anchors of one stance are one
+SAME_STANCE_S = 0.12  # s within which two anchors are of one stance; less than any step takes
 SURELY_STILL = 0.5  # energy at an anchor below which no foot passes through
 ROLLING = 0.5  # share of its height over the ground about which a foot that does not rest turns; set on real feet
 ONGOING = 0.25  # m/s at a supposed anchor that says the foot was passing through
@@ -107,24 +106,21 @@ def _stepped(held: Course, gone: Path, anchors: Anchors, rate_hz: float) -> Bool
     return np.asarray(((length > LEAST_STEP) | turning) & (busy > LEAST_SWING_S))
 
 
-def _merge(held: Course, gone: Path, anchors: Anchors, rate_hz: float) -> Anchors:
-    """Anchors close together between which the foot went nowhere are one stance: keep the stillest."""
-    steps_after = np.flatnonzero(_stepped(held, gone, anchors, rate_hz)) + 1
+def _merged(anchors: Anchors, rate_hz: float) -> Anchors:
+    """Anchors too close together for a step between them are one stance: the stillest of each such group."""
     keep = np.zeros(len(anchors.index), dtype=np.bool_)
-    for first, stop in pairwise([0, *steps_after.tolist(), len(keep)]):
-        last = -np.inf
-        for m in range(first, stop):
-            if anchors.index[m] - last > SAME_STANCE_S * rate_hz:
-                keep[m] = True
-                last, kept = anchors.index[m], m
-            elif anchors.energy[m] < anchors.energy[kept]:
-                keep[kept], keep[m] = False, True
-                kept = m
+    last = -np.inf
+    for m, (place, energy) in enumerate(zip(anchors.index.tolist(), anchors.energy.tolist(), strict=True)):
+        if place - last > SAME_STANCE_S * rate_hz:
+            last, kept = place, m
+        elif energy < anchors.energy[kept]:
+            keep[kept], kept = False, m
+        keep[kept] = True
     return anchors.keep(keep)
 
 
 def find_course(sensed: Sensed, anchors: Anchors) -> tuple[Course, Path, Anchors, BoolArray]:
-    """Hold the foot at its anchors and weed out those that are none.
+    """Hold the foot at its anchors, those weeded out that are none.
 
     Args:
         sensed: what the sensor says.
@@ -135,12 +131,10 @@ def find_course(sensed: Sensed, anchors: Anchors) -> tuple[Course, Path, Anchors
     """
     rate_hz = sensed.rate_hz
     anchors = _weed(rotated(sensed.filtered, sensed.force.T).T, anchors, rate_hz)
-    held, gone = _hold(sensed, anchors)
     for _ in range(3):
-        merged = _merge(held, gone, anchors, rate_hz)
+        merged = _merged(anchors, rate_hz)
         if len(merged.index) < 2 or len(merged.index) == len(anchors.index):
             break
         anchors = merged
-        del held, gone  # before as much again is made
-        held, gone = _hold(sensed, anchors)
+    held, gone = _hold(sensed, anchors)
     return held, gone, anchors, _stepped(held, gone, anchors, rate_hz)
