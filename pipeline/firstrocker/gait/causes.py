@@ -63,8 +63,8 @@ class Causes:
     def _rolled(self) -> float:
         """M that the stride owes to the foot rolling on in stance, if the ground is what rests."""
         foot, swing = self.data.foot, self.stride.swing
-        near = around(np.array([swing.start, swing.stop]), foot.rate_hz, len(foot.angular_velocity))
-        rate = float(np.linalg.norm(foot.angular_velocity[near].mean(axis=1), axis=1).mean())
+        near = around(np.array([swing.start, swing.stop]), foot.rate_hz, len(foot.still))
+        rate = float(np.linalg.norm(foot.turning(near).mean(axis=1), axis=1).mean())
         return rate * foot.geometry.above_ground * (swing.stop - swing.start) / foot.rate_hz
 
     def _lost_s(self, first: float, last: float, *, shank: bool = False) -> float:

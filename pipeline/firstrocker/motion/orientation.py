@@ -14,6 +14,7 @@ import numpy as np
 from firstrocker.model import FilterName, FloatArray, IntArray
 from firstrocker.motion.integrate import step_mean
 from firstrocker.motion.quaternions import conjugate, of_vector, running, times, unit
+from firstrocker.motion.sensor import Sensor, pieces
 
 FILTERS: tuple[FilterName, ...] = get_args(FilterName)
 
@@ -30,30 +31,19 @@ def matrices(quaternion: FloatArray) -> FloatArray:
     >>> matrices(np.array([1.0, 0.0, 0.0, 0.0])).tolist()
     [[1.0, 0.0, 0.0], [0.0, 1.0, 0.0], [0.0, 0.0, 1.0]]
     """
-    w, x, y, z = np.ascontiguousarray(np.moveaxis(quaternion, -1, 0))
-    matrix = np.empty((*np.shape(w), 3, 3))
-    matrix[..., 0, 0] = 1 - 2 * (y * y + z * z)
-    matrix[..., 0, 1] = 2 * (x * y - w * z)
-    matrix[..., 0, 2] = 2 * (x * z + w * y)
-    matrix[..., 1, 0] = 2 * (x * y + w * z)
-    matrix[..., 1, 1] = 1 - 2 * (x * x + z * z)
-    matrix[..., 1, 2] = 2 * (y * z - w * x)
-    matrix[..., 2, 0] = 2 * (x * z - w * y)
-    matrix[..., 2, 1] = 2 * (y * z + w * x)
-    matrix[..., 2, 2] = 1 - 2 * (x * x + y * y)
-    return matrix
-
-
-def rotation_of(vector: FloatArray) -> FloatArray:
-    """Rotation matrices of rotation vectors (Rodrigues).
-
-    Args:
-        vector: (..., 3) rad.
-
-    Returns:
-        (..., 3, 3).
-    """
-    return matrices(np.moveaxis(of_vector(np.moveaxis(vector, -1, 0)), 0, -1))
+    w, x, y, z = np.moveaxis(quaternion, -1, 0)
+    # Each of the nine in one piece.
+    rows = np.empty((3, 3, *np.shape(w)))
+    rows[0, 0] = 1 - 2 * (y * y + z * z)
+    rows[0, 1] = 2 * (x * y - w * z)
+    rows[0, 2] = 2 * (x * z + w * y)
+    rows[1, 0] = 2 * (x * y + w * z)
+    rows[1, 1] = 1 - 2 * (x * x + z * z)
+    rows[1, 2] = 2 * (y * z - w * x)
+    rows[2, 0] = 2 * (x * z - w * y)
+    rows[2, 1] = 2 * (y * z + w * x)
+    rows[2, 2] = 1 - 2 * (x * x + y * y)
+    return np.moveaxis(rows, (0, 1), (-2, -1))
 
 
 def _vqf(rate: FloatArray, force: FloatArray, step_s: float) -> FloatArray:
@@ -100,19 +90,25 @@ _RUN: dict[str, Callable[[FloatArray, FloatArray, float], FloatArray]] = {
 }
 
 
-def strapdown(angular_velocity: FloatArray, rate_hz: float) -> FloatArray:
+def strapdown(sensor: Sensor) -> FloatArray:
     """Orientation from the gyroscope alone.
-
-    Args:
-        angular_velocity: (n, 3) rad/s, bias taken off.
-        rate_hz: samples per second.
 
     Returns:
         (4, n) quaternions to the orientation at the first sample. Each step turns by the mean rate over it and half
         the cross product with the step before's sixth part (coning; Savage 1998).
     """
-    turn = mean_turns(angular_velocity, rate_hz)
-    return unit(running(of_vector(turn + coning(turn))))
+    count, rate_hz = len(sensor), sensor.rate_hz
+    quaternion = np.empty((4, count))
+    before = np.array([[1.0], [0.0], [0.0], [0.0]])
+    for part in pieces(0, count):
+        # A step's mean takes one sample more than the step on either side, and its coning the step before.
+        first = max(part.start - 3, 0)
+        turn = mean_turns(sensor.turning(slice(first, part.stop + 1)).T, rate_hz)
+        turn += coning(turn)
+        steps = of_vector(turn[:, part.start - first : part.stop - first])
+        quaternion[:, part] = unit(times(before, running(steps)))
+        before = quaternion[:, part.stop - 1 : part.stop]
+    return quaternion
 
 
 def mean_turns(angular_velocity: FloatArray, rate_hz: float) -> FloatArray:
@@ -141,8 +137,6 @@ def rotation_vector(rotation: FloatArray) -> FloatArray:
     return np.asarray(axis / np.sinc(angle / np.pi)[..., None])
 
 
-PIECE = 16384
-"""Samples turned at once: rotations take more room than anything else."""
 LEVEL_S = 15.0
 """s to either side over which the filter's level is averaged."""
 
@@ -161,7 +155,7 @@ def steady_course(filtered: FloatArray, inertial: FloatArray, index: IntArray, r
         rate_hz: samples per second.
 
     Returns:
-        (n, 3, 3) rotations.
+        (4, n) quaternions, where ``inertial`` lay: nothing else takes as much room.
     """
     nodes = np.unique(np.concatenate([[0], index, [filtered.shape[1] - 1]]))
     offset = matrices(filtered[:, nodes].T) @ np.swapaxes(matrices(inertial[:, nodes].T), -1, -2)
@@ -172,12 +166,11 @@ def steady_course(filtered: FloatArray, inertial: FloatArray, index: IntArray, r
     stop = np.searchsorted(nodes, nodes + LEVEL_S * rate_hz, side="right")
     smooth = (sums[stop] - sums[first]) / (stop - first)[:, None]
     start = times(filtered[:, :1], conjugate(inertial[:, :1]))
-    rotation = np.empty((filtered.shape[1], 3, 3))
-    for begin in range(0, len(rotation), PIECE):
-        samples = np.arange(begin, min(begin + PIECE, len(rotation)))
+    for part in pieces(0, inertial.shape[1]):
+        samples = np.arange(part.start, part.stop)
         slow = np.array([np.interp(samples, nodes, smooth[:, axis]) for axis in range(3)])
-        rotation[samples] = matrices(times(times(start, of_vector(slow)), inertial[:, samples]).T)
-    return rotation
+        inertial[:, part] = times(times(start, of_vector(slow)), inertial[:, part])
+    return inertial
 
 
 def course(

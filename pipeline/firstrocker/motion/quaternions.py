@@ -51,13 +51,17 @@ def rotated(quaternion: FloatArray, vector: FloatArray) -> FloatArray:
     return np.array([a + 2.0 * (y * r - z * q), b + 2.0 * (z * p - x * r), c + 2.0 * (x * q - y * p)])
 
 
+_WIDTH = 8
+"""Products taken one after the other; more of them at once than that gain nothing."""
+
+
 def running(quaternion: FloatArray) -> FloatArray:
     """(4, n) products of all quaternions (4, n) up to each, the earliest leftmost; n >= 1."""
     count = quaternion.shape[1]
     if count < 3:
         return quaternion.copy() if count == 1 else np.stack([quaternion[:, 0], times(*quaternion.T)], axis=1)
     # Within pieces, all pieces at once; then over the pieces' products.
-    width = int(np.ceil(np.sqrt(count)))
+    width = min(_WIDTH, int(np.ceil(np.sqrt(count))))
     pieces = int(np.ceil(count / width))
     padded = np.zeros((4, pieces * width))
     padded[0] = 1.0

@@ -3,15 +3,16 @@
 from __future__ import annotations
 
 from bisect import bisect
-from dataclasses import dataclass
 
 import numpy as np
 
 from firstrocker.model import STANDARD_GRAVITY, BoolArray, FloatArray
-from firstrocker.motion.anchored import Course, Noise, Ties, hold
-from firstrocker.motion.orientation import steady_course
+from firstrocker.motion.anchored import Course, Ties, hold
+from firstrocker.motion.missing import Noise
+from firstrocker.motion.orientation import matrices, steady_course
 from firstrocker.motion.path import Path, path
 from firstrocker.motion.quaternions import rotated
+from firstrocker.motion.sensor import Sensor, pieces
 from firstrocker.motion.stillness import Anchors, around
 
 LEAST_STEP = 0.08  # m; a foot that moved less has shifted its weight, not stepped
@@ -36,52 +37,41 @@ def _noise(anchors: Anchors) -> Noise:
     )
 
 
-@dataclass(frozen=True)
-class Sensed:
-    """What one foot sensor says of a walk, in its own axes.
-
-    filtered, inertial: (4, n) sensor to world, by the filter and by the gyroscope alone. force: (n, 3) m/s^2. turn:
-    (n, 3) rad/s, bias off. clipped, bridged: (n,) True where the gyroscope stood at its limit, and where samples were
-    lost. above_ground: m, of the sensor.
-    """
-
-    filtered: FloatArray
-    inertial: FloatArray
-    force: FloatArray
-    turn: FloatArray
-    clipped: BoolArray
-    bridged: BoolArray
-    rate_hz: float
-    above_ground: float
-
-
-def _hold(sensed: Sensed, anchors: Anchors) -> tuple[Course, Path]:
-    index = anchors.index
-    near = around(index, sensed.rate_hz, len(sensed.force))
-    rotation = steady_course(sensed.filtered, sensed.inertial, index, sensed.rate_hz)
-    turn = np.einsum("kij,kj->ki", rotation[index], sensed.turn[near].mean(axis=1))
+def _hold(course: FloatArray, sensor: Sensor, anchors: Anchors, above_ground: float) -> tuple[Course, Path]:
+    """The course (4, n), overwritten, held at the anchors, and its way."""
+    index, signal = anchors.index, sensor.signal
+    near = around(index, sensor.rate_hz, len(sensor))
+    turn = rotated(course[:, index], sensor.turning(near).mean(axis=2)).T
     # Many a foot never quite rests but rolls on; the ground is still then, not the sensor above it.
-    rolling = np.cross(turn, np.array([0.0, 0.0, ROLLING * sensed.above_ground]))
-    ties = Ties(index, anchors.still, sensed.clipped, sensed.bridged, rolling, np.zeros(len(index)), _noise(anchors))
-    held = hold(rotation, sensed.force, sensed.rate_hz, ties)
-    return held, path(held, sensed.rate_hz, ties)
+    rolling = np.cross(turn, np.array([0.0, 0.0, ROLLING * above_ground]))
+    ties = Ties(index, anchors.still, signal.saturated, signal.lost, rolling, np.zeros(len(index)), _noise(anchors))
+    held = hold(course, sensor, ties)
+    return held, path(held, ties)
 
 
-def _weed(force: FloatArray, anchors: Anchors, rate_hz: float) -> Anchors:
+def _weed(course: FloatArray, sensor: Sensor, anchors: Anchors) -> Anchors:
     """The anchors without those through which the foot was passing.
 
-    From the stillest to the least still, the foot's speed at each is looked at, integrated on the filter's own course
-    (force: (n, 3) m/s^2 in the world) between the nearest anchors already accepted.
+    From the stillest to the least still, the foot's speed at each is looked at, integrated on the course (4, n) before
+    it is held, between the nearest anchors already accepted.
     """
-    free = np.cumsum(force - np.array([0.0, 0.0, STANDARD_GRAVITY]), axis=0) / rate_hz
-    index, energy = anchors.index, anchors.energy
+    index, energy, rate_hz = anchors.index, anchors.energy, sensor.rate_hz
+    free, total = np.empty((len(index), 3)), np.zeros((3, 1))
+    for part in pieces(0, len(sensor)):
+        gained = rotated(course[:, part], sensor.force(part) / rate_hz)
+        gained[2] -= STANDARD_GRAVITY / rate_hz
+        speed = total + np.cumsum(gained, axis=1)
+        here = slice(*np.searchsorted(index, [part.start, part.stop]))
+        free[here] = speed[:, index[here] - part.start].T
+        total = speed[:, -1:]
     accepted = [int(k) for k in np.flatnonzero(energy <= SURELY_STILL)]
     doubtful = np.flatnonzero(energy > SURELY_STILL)
     for k in doubtful[np.argsort(energy[doubtful])]:
         place = bisect(accepted, int(k))
         if 0 < place < len(accepted):
             a, b, c = index[accepted[place - 1]], index[k], index[accepted[place]]
-            change = free[b] - free[a] - (b - a) / (c - a) * (free[c] - free[a])
+            before, at, after = (free[m] for m in (accepted[place - 1], k, accepted[place]))
+            change = at - before - (b - a) / (c - a) * (after - before)
             if np.linalg.norm(change) > ONGOING and c - a < 3.0 * rate_hz:
                 continue
         accepted.insert(place, int(k))
@@ -90,17 +80,17 @@ def _weed(force: FloatArray, anchors: Anchors, rate_hz: float) -> Anchors:
 
 def steps(way: Path, anchors: Anchors) -> FloatArray:
     """(k - 1, 3) m, displacement between anchors, world axes."""
-    return np.asarray(np.diff(way.position[anchors.index], axis=0))
+    return np.asarray(np.diff(way.position[:, anchors.index].T, axis=0))
 
 
-def _stepped(held: Course, gone: Path, anchors: Anchors, rate_hz: float) -> BoolArray:
+def _stepped(held: Course, gone: Path, anchors: Anchors) -> BoolArray:
     """(k - 1,) True where the foot went from one place to another between two anchors."""
-    moving = np.concatenate([[0.0], np.cumsum(~anchors.still)])
-    busy = (moving[anchors.index[1:]] - moving[anchors.index[:-1]]) / rate_hz
-    way = steps(gone, anchors)
-    length = np.linalg.norm(way[:, :2], axis=1)
-    lift = np.maximum.reduceat(gone.position[:, 2], anchors.index)[:-1] - gone.position[anchors.index[:-1], 2]
-    turned = held.rotation[anchors.index[1:]] @ np.swapaxes(held.rotation[anchors.index[:-1]], 1, 2)
+    index, height = anchors.index, gone.position[2]
+    busy = np.add.reduceat(~anchors.still[: index[-1]], index[:-1], dtype=np.int64) / held.sensor.rate_hz
+    length = np.linalg.norm(steps(gone, anchors)[:, :2], axis=1)
+    lift = np.maximum.reduceat(height, index)[:-1] - height[index[:-1]]
+    rotation = matrices(held.quaternion[:, index].T)
+    turned = rotation[1:] @ np.swapaxes(rotation[:-1], 1, 2)
     yaw = np.arctan2(turned[:, 1, 0] - turned[:, 0, 1], turned[:, 0, 0] + turned[:, 1, 1])
     turning = (length > SHORT_STEP) & (lift > SHORT_LIFT) & (np.abs(yaw) > SHORT_TURN)
     return np.asarray(((length > LEAST_STEP) | turning) & (busy > LEAST_SWING_S))
@@ -119,22 +109,27 @@ def _merged(anchors: Anchors, rate_hz: float) -> Anchors:
     return anchors.keep(keep)
 
 
-def find_course(sensed: Sensed, anchors: Anchors) -> tuple[Course, Path, Anchors, BoolArray]:
+def find_course(
+    filtered: FloatArray, inertial: FloatArray, sensor: Sensor, anchors: Anchors, above_ground: float
+) -> tuple[Course, Path, Anchors, BoolArray]:
     """Hold the foot at its anchors, those weeded out that are none.
 
     Args:
-        sensed: what the sensor says.
+        filtered: (4, n) sensor to world, by the filter.
+        inertial: (4, n) by the gyroscope alone; overwritten.
+        sensor: of the foot.
         anchors: candidates.
+        above_ground: m, of the sensor.
 
     Returns:
         The held course, its way, the anchors kept, and (k - 1,) whether the foot stepped between two of them.
     """
-    rate_hz = sensed.rate_hz
-    anchors = _weed(rotated(sensed.filtered, sensed.force.T).T, anchors, rate_hz)
+    anchors = _weed(filtered, sensor, anchors)
     for _ in range(3):
-        merged = _merged(anchors, rate_hz)
+        merged = _merged(anchors, sensor.rate_hz)
         if len(merged.index) < 2 or len(merged.index) == len(anchors.index):
             break
         anchors = merged
-    held, gone = _hold(sensed, anchors)
-    return held, gone, anchors, _stepped(held, gone, anchors, rate_hz)
+    course = steady_course(filtered, inertial, anchors.index, sensor.rate_hz)
+    held, gone = _hold(course, sensor, anchors, above_ground)
+    return held, gone, anchors, _stepped(held, gone, anchors)
