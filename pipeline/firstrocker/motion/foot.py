@@ -20,7 +20,7 @@ from firstrocker.model import (
 from firstrocker.motion.anchored import Course
 from firstrocker.motion.axes import Mounting, declared_mounting, foot_mounting, unit
 from firstrocker.motion.frames import elevation, elevation_rate, seated, upright
-from firstrocker.motion.orientation import course, matrices, strapdown
+from firstrocker.motion.orientation import level, matrices, strapdown
 from firstrocker.motion.quaternions import conjugate, rotated
 from firstrocker.motion.rest import Rest, find_rest, gain
 from firstrocker.motion.sensor import Sensor, pieces
@@ -137,9 +137,9 @@ def track_foot(
                 side=signal.side,
             )
         )
-    filtered = course(sensor.force(slice(None)).T, sensor.turning(slice(None)).T, rate_hz, filter_name=filter_name)
-    held, gone, anchors, moved = find_course(filtered, strapdown(sensor), sensor, anchors, geometry.above_ground)
-    del filtered
+    inertial = strapdown(sensor)
+    seen = level(inertial, sensor, filter_name=filter_name)
+    held, gone, anchors, moved = find_course(inertial, seen, sensor, anchors, geometry.above_ground)
     if not moved.any():
         raise _no_walking(signal)
     anchor_up = np.median(sensor.force(around(anchors.index, rate_hz, len(sensor))).mean(axis=2), axis=1)

@@ -42,6 +42,13 @@ def of_vector(vector: FloatArray) -> FloatArray:
     return np.concatenate([np.cos(half)[None], 0.5 * np.sinc(half / np.pi) * vector])
 
 
+def to_vector(quaternion: FloatArray) -> FloatArray:
+    """(3, ...) rotation vectors, rad, up to a whole turn, of quaternions (4, ...)."""
+    sine = np.sqrt((quaternion[1:] * quaternion[1:]).sum(axis=0))
+    half = np.arctan2(sine, quaternion[0])
+    return np.asarray(2.0 / np.sinc(half / np.pi) * quaternion[1:])
+
+
 def rotated(quaternion: FloatArray, vector: FloatArray) -> FloatArray:
     """(3, ...) vectors turned by the rotations."""
     w, x, y, z = quaternion

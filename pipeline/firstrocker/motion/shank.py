@@ -17,7 +17,7 @@ from firstrocker.motion.foot import FootMotion
 from firstrocker.motion.frames import elevation, elevation_rate, seated
 from firstrocker.motion.integrate import derivative
 from firstrocker.motion.missing import Noise
-from firstrocker.motion.orientation import course, matrices, steady_course, strapdown
+from firstrocker.motion.orientation import level, matrices, steady_course, strapdown
 from firstrocker.motion.quaternions import rotated
 from firstrocker.motion.rest import Rest, find_rest, gain
 from firstrocker.motion.sensor import Sensor, pieces
@@ -151,9 +151,9 @@ def track_shank(
     # Over whole strides the shank turns to and fro and ends as it began: its mean rate is the bias.
     bias = rest.bias if rest.bias is not None else signal.angular_velocity[walk].mean(axis=0)
     sensor = Sensor(signal, rate_hz, gain(rest.gravity) if len(rest.gravity) else 1.0, bias)
-    filtered = course(sensor.force(slice(None)).T, sensor.turning(slice(None)).T, rate_hz, filter_name=filter_name)
-    quaternion = steady_course(filtered, strapdown(sensor), foot.anchors, rate_hz)
-    del filtered
+    inertial = strapdown(sensor)
+    seen = level(inertial, sensor, filter_name=filter_name)
+    quaternion = steady_course(inertial, seen, foot.anchors, rate_hz)
     known = _standing_up(rest, foot) if stood is None else None if stood.up is None else (stood.up, stood.se)
     if known is not None:
         standing, reference_se = known

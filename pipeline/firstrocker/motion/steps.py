@@ -9,7 +9,7 @@ import numpy as np
 from firstrocker.model import STANDARD_GRAVITY, BoolArray, FloatArray
 from firstrocker.motion.anchored import Course, Ties, hold
 from firstrocker.motion.missing import Noise
-from firstrocker.motion.orientation import matrices, steady_course
+from firstrocker.motion.orientation import Level, matrices, steady_course
 from firstrocker.motion.path import Path, path
 from firstrocker.motion.quaternions import rotated
 from firstrocker.motion.sensor import Sensor, pieces
@@ -110,13 +110,13 @@ def _merged(anchors: Anchors, rate_hz: float) -> Anchors:
 
 
 def find_course(
-    filtered: FloatArray, inertial: FloatArray, sensor: Sensor, anchors: Anchors, above_ground: float
+    inertial: FloatArray, level: Level, sensor: Sensor, anchors: Anchors, above_ground: float
 ) -> tuple[Course, Path, Anchors, BoolArray]:
     """Hold the foot at its anchors, those weeded out that are none.
 
     Args:
-        filtered: (4, n) sensor to world, by the filter.
-        inertial: (4, n) by the gyroscope alone; overwritten.
+        inertial: (4, n) sensor to world by the gyroscope alone; overwritten.
+        level: what the filter makes of it.
         sensor: of the foot.
         anchors: candidates.
         above_ground: m, of the sensor.
@@ -124,12 +124,12 @@ def find_course(
     Returns:
         The held course, its way, the anchors kept, and (k - 1,) whether the foot stepped between two of them.
     """
-    anchors = _weed(filtered, sensor, anchors)
+    course = steady_course(inertial, level, anchors.index, sensor.rate_hz)
+    anchors = _weed(course, sensor, anchors)
     for _ in range(3):
         merged = _merged(anchors, sensor.rate_hz)
         if len(merged.index) < 2 or len(merged.index) == len(anchors.index):
             break
         anchors = merged
-    course = steady_course(filtered, inertial, anchors.index, sensor.rate_hz)
     held, gone = _hold(course, sensor, anchors, above_ground)
     return held, gone, anchors, _stepped(held, gone, anchors)
