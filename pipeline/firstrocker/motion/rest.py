@@ -44,17 +44,17 @@ def moving_spread(values: FloatArray, window: int) -> FloatArray:
     for part in pieces(0, len(spread)):
         block = values[part.start : part.stop + window - 1].T
         block = block - block.mean(axis=1, keepdims=True)
-        variance = _windowed(block * block, window) / window - (_windowed(block, window) / window) ** 2
-        spread[part] = np.sqrt(np.maximum(variance, 0.0).sum(axis=0))
+        sums, squares = _windowed(block, window), _windowed((block * block).sum(axis=0), window)
+        spread[part] = np.sqrt(np.maximum(squares - (sums * sums).sum(axis=0) / window, 0.0) / window)
     left = (window - 1) // 2
     return np.pad(spread, (left, n - len(spread) - left), mode="edge")
 
 
 def _windowed(values: FloatArray, window: int) -> FloatArray:
-    """(3, n - window + 1) sums of (3, n) over every window."""
-    sums = np.cumsum(values, axis=1)
-    within = sums[:, window - 1 :].copy()
-    within[:, 1:] -= sums[:, :-window]
+    """(..., n - window + 1) sums of (..., n) over every window."""
+    sums = np.cumsum(values, axis=-1)
+    within = sums[..., window - 1 :].copy()
+    within[..., 1:] -= sums[..., :-window]
     return within
 
 

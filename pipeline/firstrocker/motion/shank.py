@@ -81,14 +81,15 @@ def ankle_arm(sensor: Sensor, quaternion: FloatArray, flat: BoolArray) -> FloatA
     """
     square, product = np.zeros((6, 6)), np.zeros(6)
     for part in pieces(0, len(sensor)):
-        first, here = max(part.start - 2, 0), part.start + np.flatnonzero(flat[part])
-        turning = sensor.turning(slice(first, part.stop + 2))
-        pace = derivative(turning.T, 1.0 / sensor.rate_hz).T[:, here - first]
-        turning = turning[:, here - first]
-        up = seated(matrices(quaternion[:, here].T), sensor.seat)[:, 2].T
+        wide, here = slice(max(part.start - 2, 0), part.stop + 2), flat[part]
+        turning, inner = sensor.turning(wide), slice(part.start - wide.start, part.stop - wide.start)
+        pace = derivative(turning.T, 1.0 / sensor.rate_hz).T[:, inner][:, here]
+        turning = turning[:, inner][:, here]
+        up = seated(matrices(quaternion[:, part][:, here].T), sensor.seat)[:, 2].T
+        force = sensor.force(part)[:, here] - STANDARD_GRAVITY * up
         # Row by row what a metre along each axis adds to the force; a constant tilt error shows as a constant force,
         # so it is solved for beside the arm.
-        matrix = np.empty((6, 3, len(here)))
+        matrix = np.empty((6, 3, len(up[0])))
         matrix[:3] = turning[:, None] * turning - np.eye(3)[..., None] * (turning * turning).sum(axis=0)
         for one, other, axis in ((0, 1, 2), (1, 2, 0), (2, 0, 1)):
             matrix[one, other] += pace[axis]
@@ -96,7 +97,7 @@ def ankle_arm(sensor: Sensor, quaternion: FloatArray, flat: BoolArray) -> FloatA
         matrix[3:] = np.eye(3)[..., None]
         flattened = matrix.reshape(6, -1)
         square += flattened @ flattened.T
-        product += flattened @ (sensor.force(here) - STANDARD_GRAVITY * up).ravel()
+        product += flattened @ force.ravel()
     noise = 0.7  # m/s^2, soft tissue and the ankle's own small movement
     weight = np.diag(np.concatenate([np.full(3, 1 / ARM_DEVIATION**2), np.full(3, 1 / 0.5**2)]))
     prior = np.array([0.0, 0.0, ARM_PRIOR, 0.0, 0.0, 0.0])
