@@ -25,7 +25,8 @@ from numpy.typing import NDArray
 from scipy.io import loadmat
 
 from firstrocker.model import FilterName
-from firstrocker.motion.orientation import FILTERS, course, matrices
+from firstrocker.motion.orientation import FILTERS, matrices
+from motion.filtered import filtered
 
 FloatArray = NDArray[np.float64]
 BoolArray = NDArray[np.bool_]
@@ -81,7 +82,7 @@ def filters() -> dict[str, Callable[[Recording], FloatArray]]:
     """Every filter by name, giving (n, 3, 3) sensor-to-world rotations: those of the settings, and two more."""
 
     def chosen(name: FilterName) -> Callable[[Recording], FloatArray]:
-        return lambda rec: matrices(course(rec.acceleration, rec.angular_velocity, rec.rate_hz, filter_name=name).T)
+        return lambda rec: filtered(rec.acceleration, rec.angular_velocity, rec.rate_hz, name)
 
     return {**{name: chosen(name) for name in FILTERS}, "vqf forward": forward, "complementary": complementary}
 

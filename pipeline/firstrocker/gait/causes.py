@@ -67,11 +67,8 @@ class Causes:
     def _rolled(self) -> FloatArray:
         """M that each stride owes to the foot rolling on in stance, if the ground is what rests."""
         foot, swing = self.data.foot, self.strides.swing
-        turning = [
-            foot.angular_velocity[around(end, foot.rate_hz, len(foot.angular_velocity))].mean(axis=1)
-            for end in (swing.start, swing.stop)
-        ]
-        rate = np.linalg.norm(turning, axis=2).mean(axis=0)
+        near = [around(end, foot.rate_hz, len(foot.still)) for end in (swing.start, swing.stop)]
+        rate = np.linalg.norm([foot.turning(part).mean(axis=1) for part in near], axis=2).mean(axis=0)
         return np.asarray(rate * foot.geometry.above_ground * (swing.stop - swing.start) / foot.rate_hz)
 
     @cached_property

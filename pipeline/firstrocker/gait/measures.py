@@ -61,7 +61,7 @@ class Curves:
     @cached_property
     def unrest(self) -> float:
         """rad/s by which the foot's sensor typically turns while the foot stands: how firmly it sits."""
-        turning = np.linalg.norm(self.foot.angular_velocity[self.foot.still], axis=1)
+        turning = np.linalg.norm(self.foot.turning(self.foot.still), axis=1)
         return float(np.median(turning)) if len(turning) else 0.0
 
     @cached_property

@@ -10,14 +10,17 @@ and like it gives the covariance.
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from collections.abc import Iterator
+from dataclasses import dataclass
 
 import numpy as np
 
 from firstrocker.model import STANDARD_GRAVITY, BoolArray, FloatArray, IntArray
-from firstrocker.motion.banded import Normal, solve
-from firstrocker.motion.integrate import integrals
-from firstrocker.motion.orientation import PIECE, rotation_of
+from firstrocker.motion.banded import solve
+from firstrocker.motion.missing import Accelerometer, Known, Noise, Rested, between, equations, faults
+from firstrocker.motion.orientation import matrices
+from firstrocker.motion.quaternions import of_vector, rotated, times
+from firstrocker.motion.sensor import Sensor, pieces
 from firstrocker.motion.stillness import around
 
 CHUNK = 60
@@ -26,99 +29,44 @@ PASSES, LINEAR = 4, np.radians(1.5)
 """How often the problem is solved at most, and the tilt error below which once is enough."""
 STILL_PACE = 0.05
 """How much slower errors grow while the segment is still."""
-BRIDGED = 10.0
-"""m/s^2 that a sample interpolated in a swing may be wrong by."""
 CLIPPED_PACE = 50.0
 """How much faster tilt errors grow while the gyroscope stands at its limit."""
 
 
 @dataclass(frozen=True)
-class Accelerometer:
-    """What an accelerometer adds to the truth: bias (3,) m/s^2, and ``gain`` (3, 3) times what it reads."""
-
-    bias: FloatArray
-    gain: FloatArray
-
-    def freed(self, reading: FloatArray) -> FloatArray:
-        """Readings (..., 3) m/s^2 without its faults."""
-        return np.asarray(reading - self.bias - reading @ self.gain.T)
-
-
-def _faults(rotation: FloatArray, reading: FloatArray, *, gains: bool) -> FloatArray:
-    """(n, 3, b) what each fault adds to the force in the world: 3 biases, then the 9 of ``gain`` row by row."""
-    if not gains:
-        return rotation
-    by_gain = rotation[..., None] * reading[:, None, None, :]
-    return np.concatenate([rotation, by_gain.reshape(len(rotation), 3, 9)], axis=2)
-
-
-@dataclass(frozen=True)
 class Course:
-    """A segment held at its anchors.
+    """A segment's sensor held at its anchors.
 
-    rotation: (n, 3, 3) segment to world. force: (n, 3) m/s^2 specific force in the world. clock: (n,) s, as errors of
-    velocity grow. tilt_error: (k, 2) rad found at the anchors, about world x and y; tilt_se: (k, 2) their standard
-    errors. accelerometer: its faults, on average over the walk.
+    quaternion: (4, n) sensor to world. clock: (n,) s, as errors of velocity grow. tilt_error: (k, 2) rad found at the
+    anchors, about world x and y; tilt_se: (k, 2) their standard errors. faults: of the accelerometer, in each of the
+    stretches ``shares`` of the walk.
     """
 
-    rotation: FloatArray
-    force: FloatArray
+    sensor: Sensor
+    quaternion: FloatArray
     clock: FloatArray
     tilt_error: FloatArray
     tilt_se: FloatArray
-    accelerometer: Accelerometer
+    faults: list[Accelerometer]
+    shares: list[slice]
 
-    def shock(self) -> FloatArray:
-        """(n,) m/s^2, magnitude of acceleration with gravity off."""
-        x, y, z = self.force.T
-        return np.asarray(np.sqrt(x * x + y * y + (z - STANDARD_GRAVITY) ** 2))
+    @property
+    def accelerometer(self) -> Accelerometer:
+        """Its faults on average over the walk."""
+        bias, gain = ([getattr(fault, name) for fault in self.faults] for name in ("bias", "gain"))
+        return Accelerometer(np.mean(bias, axis=0), np.mean(gain, axis=0))
 
-
-@dataclass(frozen=True)
-class Noise:
-    """What is trusted how far; every value one standard deviation.
-
-    tilt_rest: rad, of the tilt the accelerometer shows at an anchor; None where the segment is not at rest there.
-    tilt_prior: rad, of the filter's own tilt. drift: rad per root second, of the tilt's change from one anchor to the
-    next. clipped: rad/s, of what a gyroscope at its limit failed to see. velocity: (k,) m/s, of the velocity assumed
-    at each anchor. bias: m/s^2, of the accelerometer. gain: of each of its scales and of what one axis shows of another
-    (the same for all, so that no sensor's seat matters), None where they are not looked for.
-    """
-
-    tilt_rest: FloatArray | None
-    tilt_prior: float
-    drift: float
-    clipped: float
-    velocity: FloatArray
-    bias: float
-    gain: float | None = None
+    def forces(self) -> Iterator[tuple[slice, FloatArray]]:
+        """Piece by piece of the walk, (3, m) m/s^2 specific force in the world."""
+        for share, own in zip(self.shares, self.faults, strict=True):
+            for part in pieces(share.start, share.stop):
+                yield part, rotated(self.quaternion[:, part], own.freed(self.sensor.force(part)))
 
 
-@dataclass(frozen=True)
-class _Clocks:
-    """Clocks that run as errors grow, each (n,): ``move`` s for velocity, nearly stopped while the segment is still;
-    ``turn`` for tilt, fast where the gyroscope stood at its limit; ``clipped`` s spent there so far; ``bridged`` s of
-    moving of which nothing was measured.
-    """
-
-    move: FloatArray
-    turn: FloatArray
-    clipped: FloatArray
-    bridged: FloatArray
-
-    def of(self, part: slice) -> _Clocks:
-        """Those of some samples."""
-        return _Clocks(self.move[part], self.turn[part], self.clipped[part], self.bridged[part])
-
-
-def _clocks(ties: Ties, rate_hz: float) -> _Clocks:
-    pace = np.where(ties.still, STILL_PACE, 1.0)
-    return _Clocks(
-        np.cumsum(pace) / rate_hz,
-        np.cumsum(np.where(ties.clipped, CLIPPED_PACE, pace)) / rate_hz,
-        np.cumsum(ties.clipped) / rate_hz,
-        np.cumsum(ties.bridged & ~ties.still) / rate_hz,
-    )
+def shock(force: FloatArray) -> FloatArray:
+    """(n,) m/s^2, magnitude of acceleration with gravity off, of the specific force (3, n) in the world."""
+    x, y, z = force
+    return np.asarray(np.sqrt(x * x + y * y + (z - STANDARD_GRAVITY) ** 2))
 
 
 @dataclass(frozen=True)
@@ -140,110 +88,50 @@ class Ties:
     noise: Noise
 
 
-def _normal(
-    force: FloatArray,
-    rotation: FloatArray,
-    acceleration: FloatArray,
-    clocks: _Clocks,
-    index: IntArray,
-    target: FloatArray,
-    noise: Noise,
-    rate_hz: float,
-) -> Normal:
-    """Equations for the tilt errors (k, 2) at one run of anchors and the accelerometer's faults (b,) over it."""
-    step, gains = 1.0 / rate_hz, noise.gain is not None
-    part, here = slice(index[0], index[-1] + 1), index - index[0]
-    turn, move, clipped, bridged = (c[index] for c in (clocks.turn, clocks.move, clocks.clipped, clocks.bridged))
-    drift = np.hypot(
-        noise.drift * np.sqrt(np.maximum(np.diff(move), 0.1)),
-        noise.clipped * np.diff(clipped),
-    )
-    plain = integrals(force[part], here, step)
-    weighted = integrals(force[part] * (clocks.turn[part, None] - turn[0]), here, step)
-    late = (weighted - (turn[:-1, None] - turn[0]) * plain) / np.diff(turn)[:, None]
-    by_fault = integrals(_faults(rotation[part], acceleration[part], gains=gains), here, step)
-    gained = plain - np.diff(index)[:, None] * step * np.array([0.0, 0.0, STANDARD_GRAVITY])
-    unseen = BRIDGED * np.diff(bridged)
-    sigma = np.sqrt(noise.velocity[1:] ** 2 + noise.velocity[:-1] ** 2 + unseen**2)[:, None]
-    missing = (target[1:] - target[:-1] - gained) / sigma
-    # What velocity is missing between two anchors, by the tilt at the first, by that at the second, by the faults.
-    before, after = (_by_tilt(arm / sigma) for arm in (plain - late, late))
-    by_fault = -by_fault / sigma[:, None]
-    first, second = (np.swapaxes(gain, 1, 2) for gain in (before, after))
+@dataclass(frozen=True)
+class _Clocks:
+    """Clocks that run as errors grow.
 
-    diagonal = np.zeros((len(index), 2, 2))
-    tie = np.eye(2) / drift[:, None, None] ** 2
-    diagonal[:-1] += first @ before + tie
-    diagonal[1:] += second @ after + tie
-    border, right = np.zeros((len(index), 2, by_fault.shape[2])), np.zeros((len(index), 2))
-    border[:-1] += first @ by_fault
-    border[1:] += second @ by_fault
-    right[:-1] += np.einsum("kij,kj->ki", first, missing)
-    right[1:] += np.einsum("kij,kj->ki", second, missing)
-    diagonal += np.eye(2) / noise.tilt_prior**2
-    prior = [noise.bias] * 3 + ([] if noise.gain is None else [noise.gain] * 9)
-    corner = np.tensordot(by_fault, by_fault, axes=((0, 1), (0, 1))) + np.diag(np.array(prior) ** -2.0)
-    common_right = np.tensordot(by_fault, missing, axes=((0, 1), (0, 1)))
-    if noise.tilt_rest is not None:
-        # A foot at rest feels gravity alone, and its sensor its own faults: dy fz = -fx, dx fz = fy.
-        near = around(index, rate_hz, len(force))
-        rest_force = force[near].mean(axis=1)
-        felt = _faults(rotation[index], acceleration[near].mean(axis=1), gains=gains)
-        weight = 1.0 / noise.tilt_rest[:, None]
-        level = weight * np.stack([rest_force[:, 1], -rest_force[:, 0]], axis=1) / rest_force[:, 2:]
-        slant = weight[:, None] * np.stack([felt[:, 1], -felt[:, 0]], axis=1) / rest_force[:, 2:, None]
-        diagonal += np.eye(2) * weight[:, None] ** 2
-        border += slant * weight[:, None]
-        corner += np.tensordot(slant, slant, axes=((0, 1), (0, 1)))
-        right += level * weight
-        common_right += np.tensordot(slant, level, axes=((0, 1), (0, 1)))
-    return Normal(diagonal, first @ after - tie, border, corner, right, common_right)
+    move: (n,) s for velocity, nearly stopped while the segment is still. turn: (n,) s for tilt, fast where the
+    gyroscope stood at its limit. clipped: (k,) s spent there up to each anchor. bridged: (k,) s of moving up to there
+    of which nothing was measured.
+    """
+
+    move: FloatArray
+    turn: FloatArray
+    clipped: FloatArray
+    bridged: FloatArray
 
 
-def _by_tilt(force: FloatArray) -> FloatArray:
-    """(k, 3, 2): a tilt (dx, dy, 0) turns a force f (k, 3) by (dy fz, -dx fz, dx fy - dy fx)."""
-    gain = np.zeros((len(force), 3, 2))
-    gain[:, 0, 1], gain[:, 1, 0] = force[:, 2], -force[:, 2]
-    gain[:, 2, 0], gain[:, 2, 1] = force[:, 1], -force[:, 0]
-    return gain
+def _clocks(ties: Ties, rate_hz: float) -> _Clocks:
+    pace = np.where(ties.still, STILL_PACE, 1.0)
+    move = turn = np.cumsum(pace) / rate_hz
+    if ties.clipped.any():
+        turn = np.cumsum(np.where(ties.clipped, CLIPPED_PACE, pace)) / rate_hz
+    clipped, bridged = (np.cumsum(mask)[ties.index] / rate_hz for mask in (ties.clipped, ties.bridged & ~ties.still))
+    return _Clocks(move, turn, clipped, bridged)
 
 
-def hold(rotation: FloatArray, acceleration: FloatArray, rate_hz: float, ties: Ties) -> Course:
+def hold(quaternion: FloatArray, sensor: Sensor, ties: Ties) -> Course:
     """Hold a segment's course at its anchors; again where what was found is too large to be linear.
 
     Args:
-        rotation: (n, 3, 3) the filter's course, segment to world. Overwritten by the course as corrected, for nothing
+        quaternion: (4, n) the filter's course, sensor to world. Overwritten by the course as corrected, for nothing
             takes more room.
-        acceleration: (n, 3) m/s^2 specific force, segment axes.
-        rate_hz: samples per second.
+        sensor: whose course it is.
         ties: what is known at the anchors.
 
     Returns:
         The course, corrected.
     """
-    clocks = _clocks(ties, rate_hz)
+    clocks = _clocks(ties, sensor.rate_hz)
     for _ in range(PASSES):
-        found = _tilts(rotation, acceleration, clocks, rate_hz, ties)
-        _turn(rotation, clocks.turn, ties.index, found.tilt)
-        if np.abs(found.tilt).max() < LINEAR:
+        tilt, deviation, found = _tilts(quaternion, sensor, clocks, ties)
+        _turn(quaternion, clocks.turn, ties.index, tilt)
+        if np.abs(tilt).max() < LINEAR:
             break
-    force = np.empty(acceleration.shape)
-    for here, faults in zip(_shares(ties.index, len(force)), found.faults, strict=True):
-        for part in _pieces(here):
-            force[part] = np.einsum("nij,nj->ni", rotation[part], faults.freed(acceleration[part]))
-    mean = Accelerometer(
-        np.mean([fault.bias for fault in found.faults], axis=0), np.mean([fault.gain for fault in found.faults], axis=0)
-    )
-    return Course(rotation, force, clocks.move, found.tilt, found.deviation, mean)
-
-
-@dataclass(frozen=True)
-class _Found:
-    """tilt, deviation: (k, 2) rad at the anchors, and standard errors. faults: of each run of anchors."""
-
-    tilt: FloatArray
-    deviation: FloatArray
-    faults: list[Accelerometer]
+    shares = _shares(ties.index, len(sensor))
+    return Course(sensor, quaternion, clocks.move, tilt, deviation, found, shares)
 
 
 def _runs(count: int) -> list[slice]:
@@ -257,36 +145,45 @@ def _shares(index: IntArray, count: int) -> list[slice]:
     return [slice(*ends[k : k + 2]) for k in range(len(ends) - 1)]
 
 
-def _pieces(here: slice) -> list[slice]:
-    """At most :data:`PIECE` samples each."""
-    return [slice(first, min(first + PIECE, here.stop)) for first in range(here.start, here.stop, PIECE)]
-
-
-def _tilts(rotation: FloatArray, acceleration: FloatArray, clocks: _Clocks, rate_hz: float, ties: Ties) -> _Found:
-    index, target, noise = ties.index, ties.target, ties.noise
-    chains, found = [], _Found(np.zeros((len(index), 2)), np.zeros((len(index), 2)), [])
-    near = around(index[:1], rate_hz, len(acceleration)).shape[1]
-    for nodes in _runs(len(index)):
-        rest = None if noise.tilt_rest is None else noise.tilt_rest[nodes]
-        own = replace(noise, tilt_rest=rest, velocity=noise.velocity[nodes])
-        # What is looked at about the first and the last anchor.
-        begin, end = max(int(index[nodes][0]) - near, 0), int(index[nodes][-1]) + near + 1
-        part = slice(begin, end)
-        force = np.einsum("nij,nj->ni", rotation[part], acceleration[part])
-        given = rotation[part], acceleration[part], clocks.of(part), index[nodes] - begin, target[nodes]
-        chains.append(_normal(force, *given, own, rate_hz))
-    for nodes, one in zip(_runs(len(index)), solve(chains), strict=True):
-        found.tilt[nodes] = one.nodes
-        found.deviation[nodes] = np.sqrt(np.diagonal(one.covariance, axis1=1, axis2=2))
+def _tilts(
+    quaternion: FloatArray, sensor: Sensor, clocks: _Clocks, ties: Ties
+) -> tuple[FloatArray, FloatArray, list[Accelerometer]]:
+    """Tilt errors (k, 2) rad at the anchors, their standard errors, and the accelerometer's faults in each run."""
+    index, runs, rate_hz = ties.index, _runs(len(ties.index)), sensor.rate_hz
+    gains = ties.noise.gain is not None
+    betweens = []
+    for nodes in runs:
+        own = index[nodes]
+        part = slice(own[0], own[-1] + 1)
+        rotation = np.moveaxis(matrices(quaternion[:, part].T), 0, -1)
+        betweens.append(
+            between(rotation, sensor.force(part), clocks.turn[part], own - own[0], 1.0 / rate_hz, gains=gains)
+        )
+    rested = None if ties.noise.tilt_rest is None else _rested(quaternion, sensor, index, gains=gains)
+    known = Known(ties.target, clocks.move[index], clocks.clipped, clocks.bridged)
+    chains = equations(runs, betweens, rested, known, ties.noise, index, rate_hz)
+    tilt, deviation, found = np.zeros((len(index), 2)), np.zeros((len(index), 2)), []
+    for nodes, one in zip(runs, solve(chains), strict=True):
+        tilt[nodes] = one.nodes
+        deviation[nodes] = np.sqrt(np.diagonal(one.covariance, axis1=1, axis2=2))
         gain = one.common[3:].reshape(3, 3) if len(one.common) > 3 else np.zeros((3, 3))
-        found.faults.append(Accelerometer(one.common[:3], gain))
-    return found
+        found.append(Accelerometer(one.common[:3], gain))
+    return tilt, deviation, found
 
 
-def _turn(rotation: FloatArray, clock: FloatArray, index: IntArray, tilt: FloatArray) -> None:
-    """Turn the course (n, 3, 3) where it lies by the tilt errors (k, 2), which grow as ``clock`` runs."""
-    for part in _pieces(slice(0, len(rotation))):
-        error = np.zeros((len(rotation[part]), 3))
-        for column in (0, 1):
-            error[:, column] = np.interp(clock[part], clock[index], tilt[:, column])
-        rotation[part] = rotation_of(error) @ rotation[part]
+def _rested(quaternion: FloatArray, sensor: Sensor, index: IntArray, *, gains: bool) -> Rested:
+    """What is felt about the anchors (k,)."""
+    near = around(index, sensor.rate_hz, len(sensor))
+    reading = sensor.force(near)
+    by_fault = np.empty((12 if gains else 3, 3, len(index)))
+    faults(np.moveaxis(matrices(quaternion[:, index].T), 0, -1), reading.mean(axis=2), by_fault)
+    return Rested(rotated(quaternion[:, near], reading).mean(axis=2), by_fault)
+
+
+def _turn(quaternion: FloatArray, clock: FloatArray, index: IntArray, tilt: FloatArray) -> None:
+    """Turn the course (4, n) where it lies by the tilt errors (k, 2), which grow as ``clock`` runs."""
+    for part in pieces(0, len(clock)):
+        error = np.zeros((3, part.stop - part.start))
+        for row in (0, 1):
+            error[row] = np.interp(clock[part], clock[index], tilt[:, row])
+        quaternion[:, part] = times(of_vector(error), quaternion[:, part])

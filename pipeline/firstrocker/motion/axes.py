@@ -31,18 +31,18 @@ def unit(vector: FloatArray) -> FloatArray:
     return np.asarray(vector / np.linalg.norm(vector))
 
 
-def sideways(up: FloatArray, angular_velocity: FloatArray) -> tuple[FloatArray, float]:
+def sideways(up: FloatArray, scatter: FloatArray) -> tuple[FloatArray, float]:
     """Sideways axis up to its sign, and how clearly it stands out.
 
     Args:
         up: (3,) unit, sensor axes.
-        angular_velocity: (n, 3) rad/s while the segment moves, sensor axes.
+        scatter: (3, 3) sum of the angular velocity's products with itself while the segment moves, sensor axes.
 
     Returns:
         (3,) unit, at right angles to ``up``; share of the squared horizontal turning that lies along it.
     """
-    horizontal = angular_velocity - np.outer(angular_velocity @ up, up)
-    values, vectors = np.linalg.eigh(horizontal.T @ horizontal)
+    flatten = np.eye(3) - np.outer(up, up)
+    values, vectors = np.linalg.eigh(flatten @ scatter @ flatten)
     axis = vectors[:, 2] - (vectors[:, 2] @ up) * up
     return unit(axis), float(values[2] / max(values.sum(), 1e-12))
 
@@ -66,16 +66,16 @@ def declared_mounting(left: FloatArray, up: FloatArray, lean: float = 0.0) -> Mo
     return Mounting(mounting(along, flat), 1.0, float("nan"))
 
 
-def foot_mounting(up: FloatArray, angular_velocity: FloatArray, steps: FloatArray) -> Mounting:
+def foot_mounting(up: FloatArray, scatter: FloatArray, steps: FloatArray) -> Mounting:
     """How the foot sensor sits.
 
     Args:
         up: (3,) m/s^2 specific force of the flat foot, sensor axes.
-        angular_velocity: (n, 3) rad/s in swing, sensor axes.
+        scatter: (3, 3) of :func:`sideways`, in swing.
         steps: (k, 3) m where the foot went in each stride, in the axes of the sensor as it stood before, k >= 1.
     """
     top = unit(up)
-    left, planar = sideways(top, angular_velocity)
+    left, planar = sideways(top, scatter)
     flat = steps - np.outer(steps @ top, top)
     way = flat / np.maximum(np.linalg.norm(flat, axis=1, keepdims=True), 1e-9)
     forward = np.cross(left, top)
@@ -84,7 +84,7 @@ def foot_mounting(up: FloatArray, angular_velocity: FloatArray, steps: FloatArra
     return Mounting(mounting(top, left), planar, float(np.arctan2(np.median(way @ left), np.median(way @ forward))))
 
 
-def shank_mounting(up: FloatArray, angular_velocity: FloatArray, foot_rate: FloatArray, lean: float) -> Mounting:
+def shank_mounting(up: FloatArray, scatter: FloatArray, with_foot: FloatArray, lean: float) -> Mounting:
     """How the shank sensor sits.
 
     In pushing off, swinging and letting the foot down, foot and shank turn the same way about the sideways axis, and
@@ -92,13 +92,13 @@ def shank_mounting(up: FloatArray, angular_velocity: FloatArray, foot_rate: Floa
 
     Args:
         up: (3,) m/s^2 specific force in quiet standing, sensor axes.
-        angular_velocity: (n, 3) rad/s while the foot moves, sensor axes.
-        foot_rate: (n,) rad/s of the foot about its own sideways axis at the same samples.
+        scatter: (3, 3) of :func:`sideways`, while the foot moves.
+        with_foot: (3,) sum of the angular velocity's products with the foot's about its own sideways axis, meanwhile.
         lean: rad, shank-to-vertical angle in that standing, inclined positive.
     """
     top = unit(up)
-    left, planar = sideways(top, angular_velocity)
-    if (angular_velocity @ left) @ foot_rate < 0.0:
+    left, planar = sideways(top, scatter)
+    if left @ with_foot < 0.0:
         left = -left
     # Standing inclined by `lean`, the shank's own axis is gravity's turned forward about +y.
     forward = np.cross(left, top)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -20,9 +20,11 @@ from firstrocker.model import (
 from firstrocker.motion.anchored import Course
 from firstrocker.motion.axes import Mounting, declared_mounting, foot_mounting, unit
 from firstrocker.motion.frames import elevation, elevation_rate, seated, upright
-from firstrocker.motion.orientation import course, strapdown
+from firstrocker.motion.orientation import level, matrices, strapdown
+from firstrocker.motion.quaternions import conjugate, rotated
 from firstrocker.motion.rest import Rest, find_rest, gain
-from firstrocker.motion.steps import Sensed, find_course, steps
+from firstrocker.motion.sensor import Sensor, pieces
+from firstrocker.motion.steps import find_course, steps
 from firstrocker.motion.stillness import Anchors, around, find_anchors, motion_energy
 
 
@@ -30,10 +32,9 @@ from firstrocker.motion.stillness import Anchors, around, find_anchors, motion_e
 class FootMotion:
     """One foot over one walk; (n,) per sample.
 
-    angular_velocity: (n, 3) rad/s, foot axes, bias off. pitch, pitch_rate: rad, rad/s, toes-up positive. roll: rad,
-    elevation of the foot's leftward axis. heading: rad, unwrapped, of its forward axis. position, velocity: (n, 3) m,
-    m/s of the sensor's centre. toe_height, heel_height: m, of the outsole's tip and the heel's lower rear edge over the
-    ground.
+    sensor: its sensor, in foot axes. pitch, pitch_rate: rad, rad/s, toes-up positive. roll: rad, elevation of the
+    foot's leftward axis. heading: rad, unwrapped, of its forward axis. position, velocity: (n, 3) m, m/s of the
+    sensor's centre. toe_height, heel_height: m, of the outsole's tip and the heel's lower rear edge over the ground.
     shock: m/s^2, magnitude of acceleration with gravity off. anchors, moved: (k,) and (k - 1,) where the foot stands
     still, and whether it stepped between two. tilt_se: (k,) rad. trusted: (n,) False where a gap or a saturated
     stretch touched. bridged: (n,) True where a few lost samples were interpolated. climb: (k - 1,) m, height gained
@@ -42,7 +43,7 @@ class FootMotion:
 
     side: Side
     rate_hz: float
-    angular_velocity: FloatArray
+    sensor: Sensor
     pitch: FloatArray
     pitch_rate: FloatArray
     roll: FloatArray
@@ -67,6 +68,10 @@ class FootMotion:
     standing: bool
     bias: FloatArray
     findings: tuple[Finding, ...]
+
+    def turning(self, where: IntArray | BoolArray | slice) -> FloatArray:
+        """(..., 3) rad/s angular velocity at some samples (...), foot axes, bias off."""
+        return np.moveaxis(self.sensor.turning(where), 0, -1)
 
     def rotation(self, where: IntArray | slice) -> FloatArray:
         """(k, 3, 3) foot to world at some samples; of a whole walk they would take the most room of all."""
@@ -114,15 +119,13 @@ def track_foot(
     rest = find_rest(
         signal.acceleration, signal.angular_velocity, signal.valid, rate_hz, rest_min_s=rest_min_s, rest_gyro=rest_gyro
     )
-    force = signal.acceleration * (gain(rest.gravity) if len(rest.gravity) else 1.0)
-    rate = signal.angular_velocity - (rest.bias if rest.bias is not None else 0.0)
-    anchors = find_anchors(motion_energy(force, rate, rate_hz), signal.valid, rate_hz)
+    known = np.zeros(3) if rest.bias is None else rest.bias
+    sensor = Sensor(signal, rate_hz, gain(rest.gravity) if len(rest.gravity) else 1.0, known)
+    anchors = find_anchors(motion_energy(sensor), signal.valid, rate_hz)
     if len(anchors.index) < 2:
         raise _no_walking(signal)
-    bias = rest.bias
-    if bias is None:
-        bias = np.median(signal.angular_velocity[anchors.index], axis=0)
-        rate = signal.angular_velocity - bias
+    if rest.bias is None:
+        sensor = replace(sensor, bias=np.median(signal.angular_velocity[anchors.index], axis=0))
         findings.append(
             Finding(
                 "no-rest",
@@ -134,15 +137,12 @@ def track_foot(
                 side=signal.side,
             )
         )
-    filtered = course(force, rate, rate_hz, filter_name=filter_name)
-    sensed = Sensed(
-        filtered, strapdown(rate, rate_hz), force, rate, signal.saturated, signal.lost, rate_hz, geometry.above_ground
-    )
-    held, gone, anchors, moved = find_course(sensed, anchors)
-    del filtered, sensed
+    inertial = strapdown(sensor)
+    seen = level(inertial, sensor, filter_name=filter_name)
+    held, gone, anchors, moved = find_course(inertial, seen, sensor, anchors, geometry.above_ground)
     if not moved.any():
         raise _no_walking(signal)
-    anchor_up = np.median(force[around(anchors.index, rate_hz, len(force))].mean(axis=1), axis=0)
+    anchor_up = np.median(sensor.force(around(anchors.index, rate_hz, len(sensor))).mean(axis=2), axis=1)
     up, apart = _standing_up(rest, anchor_up)
     if apart is not None and apart > standing_tolerance:
         up = anchor_up
@@ -158,25 +158,24 @@ def track_foot(
             )
         )
     up = held.accelerometer.freed(up)
-    mount = _mount(signal, up, rate, held, steps(gone, anchors), anchors, moved)
-    rotation = seated(held.rotation, mount.matrix)
-    omega = rate @ mount.matrix.T
-    start = np.array([0.0, 0.0, geometry.above_ground])
-    position = np.add(gone.position, start, out=gone.position)
-    reach = [np.array([along, 0.0, -geometry.above_ground]) for along in (geometry.to_toe, -geometry.to_heel)]
+    mount = _mount(sensor, up, held, steps(gone, anchors), anchors, moved)
+    sensor = replace(sensor, seat=mount.matrix)
+    gone.position[2] += geometry.above_ground
+    toe, heel = (gone.position[2].copy() for _ in range(2))
+    pitch, pitch_rate, roll, heading = _angles(held.quaternion, sensor, geometry, toe, heel)
     return FootMotion(
         side=signal.side,
         rate_hz=rate_hz,
-        angular_velocity=omega,
-        pitch=elevation(rotation),
-        pitch_rate=elevation_rate(rotation, omega),
-        roll=np.arcsin(np.clip(rotation[:, 2, 1], -1.0, 1.0)),
-        heading=np.unwrap(np.arctan2(rotation[:, 1, 0], rotation[:, 0, 0])),
-        position=position,
-        velocity=gone.velocity,
-        toe_height=position[:, 2] + rotation[:, 2] @ reach[0],
-        heel_height=position[:, 2] + rotation[:, 2] @ reach[1],
-        shock=held.shock(),
+        sensor=sensor,
+        pitch=pitch,
+        pitch_rate=pitch_rate,
+        roll=roll,
+        heading=heading,
+        position=gone.position.T,
+        velocity=gone.velocity.T,
+        toe_height=toe,
+        heel_height=heel,
+        shock=gone.shock,
         anchors=anchors.index,
         energy=anchors.energy,
         still=anchors.still,
@@ -184,26 +183,45 @@ def track_foot(
         tilt_se=held.tilt_se.max(axis=1),
         misclosure=gone.misclosure,
         climb=gone.climb,
-        trusted=signal.valid & ~signal.saturated,
+        trusted=sensor.trusted,
         bridged=signal.interpolated,
         geometry=geometry,
         mounting=mount,
         rest=rest,
         standing=apart is not None,
-        bias=bias,
+        bias=sensor.bias,
         findings=tuple(findings),
     )
 
 
+def _angles(
+    quaternion: FloatArray, sensor: Sensor, geometry: FootGeometry, toe: FloatArray, heel: FloatArray
+) -> FloatArray:
+    """(4, n) pitch, its rate, roll and heading of the foot, laid over the course (4, n) of its sensor.
+
+    toe, heel: (n,) m, heights of the sensor, which become those of the two ends.
+    """
+    for part in pieces(0, len(sensor)):
+        rotation = seated(matrices(quaternion[:, part].T), sensor.seat)
+        along, aside, up = rotation[:, 2].T
+        toe[part] += along * geometry.to_toe - up * geometry.above_ground
+        heel[part] -= along * geometry.to_heel + up * geometry.above_ground
+        quaternion[0, part] = elevation(rotation)
+        quaternion[1, part] = elevation_rate(rotation, sensor.turning(part).T)
+        quaternion[2, part] = np.arcsin(np.clip(aside, -1.0, 1.0))
+        quaternion[3, part] = np.arctan2(rotation[:, 1, 0], rotation[:, 0, 0])
+    quaternion[3] = np.unwrap(quaternion[3])
+    return quaternion
+
+
 def _mount(
-    signal: Signal, up: FloatArray, rate: FloatArray, held: Course, way: FloatArray, anchors: Anchors, moved: BoolArray
+    sensor: Sensor, up: FloatArray, held: Course, way: FloatArray, anchors: Anchors, moved: BoolArray
 ) -> Mounting:
     """The declared mounting levelled to the standing foot, or the one found from walking."""
-    if signal.mounting is not None:
-        return declared_mounting(signal.mounting[1], up)
-    before = held.rotation[anchors.index[:-1][moved]]
-    in_sensor = np.einsum("kij,ki->kj", before, way[moved])
-    return foot_mounting(up, rate[~anchors.still], in_sensor)
+    if sensor.signal.mounting is not None:
+        return declared_mounting(sensor.signal.mounting[1], up)
+    before = conjugate(held.quaternion[:, anchors.index[:-1][moved]])
+    return foot_mounting(up, sensor.scatter(~anchors.still), rotated(before, way[moved].T).T)
 
 
 def _no_walking(signal: Signal) -> SignalError:

@@ -28,8 +28,6 @@ import numpy as np
 
 from firstrocker.model import FloatArray
 
-_PIECE = 16384
-
 
 def elevation(rotation: FloatArray) -> FloatArray:
     """Elevation of a segment's x axis over the horizontal, rad.
@@ -84,13 +82,10 @@ def upright(heading: FloatArray, pitch: FloatArray, roll: FloatArray) -> FloatAr
 
 
 def seated(rotation: FloatArray, mounting: FloatArray) -> FloatArray:
-    """A sensor's rotations to the world (n, 3, 3) as its segment's, where they lie.
+    """A sensor's rotations to the world (n, 3, 3) as its segment's.
 
     Args:
-        rotation: overwritten and returned: a copy would take more room than all else.
+        rotation: as :func:`firstrocker.motion.orientation.matrices` lays them out.
         mounting: (3, 3) sensor to segment.
     """
-    for first in range(0, len(rotation), _PIECE):
-        part = slice(first, first + _PIECE)
-        rotation[part] = rotation[part] @ mounting.T
-    return rotation
+    return np.moveaxis(mounting @ np.moveaxis(rotation, 0, -1), -1, 0)

@@ -12,6 +12,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from firstrocker.model import FloatArray, IntArray
+from firstrocker.motion.sensor import pieces
 
 
 def step_mean(values: FloatArray) -> FloatArray:
@@ -27,8 +28,11 @@ def step_mean(values: FloatArray) -> FloatArray:
     mean = np.array(values, dtype=np.float64)
     if len(values) > 1:
         mean[1:] = 0.5 * (values[1:] + values[:-1])
-    if len(values) > 3:
-        mean[2:-1] = (13.0 * (values[1:-2] + values[2:-1]) - values[:-3] - values[3:]) / 24.0
+    for part in pieces(2, len(values) - 1):
+        a, b = part.start, part.stop
+        mean[part] = (
+            13.0 * (values[a - 1 : b - 1] + values[part]) - values[a - 2 : b - 2] - values[a + 1 : b + 1]
+        ) / 24.0
     return mean
 
 

@@ -7,13 +7,15 @@ the mean rate over each step (:func:`firstrocker.motion.integrate.step_mean`), f
 from __future__ import annotations
 
 from collections.abc import Callable
+from dataclasses import dataclass
 from typing import get_args
 
 import numpy as np
 
 from firstrocker.model import FilterName, FloatArray, IntArray
 from firstrocker.motion.integrate import step_mean
-from firstrocker.motion.quaternions import conjugate, of_vector, running, times, unit
+from firstrocker.motion.quaternions import conjugate, of_vector, rotated, running, times, to_vector, unit
+from firstrocker.motion.sensor import PIECE, Sensor, pieces
 
 FILTERS: tuple[FilterName, ...] = get_args(FilterName)
 
@@ -30,30 +32,19 @@ def matrices(quaternion: FloatArray) -> FloatArray:
     >>> matrices(np.array([1.0, 0.0, 0.0, 0.0])).tolist()
     [[1.0, 0.0, 0.0], [0.0, 1.0, 0.0], [0.0, 0.0, 1.0]]
     """
-    w, x, y, z = np.ascontiguousarray(np.moveaxis(quaternion, -1, 0))
-    matrix = np.empty((*np.shape(w), 3, 3))
-    matrix[..., 0, 0] = 1 - 2 * (y * y + z * z)
-    matrix[..., 0, 1] = 2 * (x * y - w * z)
-    matrix[..., 0, 2] = 2 * (x * z + w * y)
-    matrix[..., 1, 0] = 2 * (x * y + w * z)
-    matrix[..., 1, 1] = 1 - 2 * (x * x + z * z)
-    matrix[..., 1, 2] = 2 * (y * z - w * x)
-    matrix[..., 2, 0] = 2 * (x * z - w * y)
-    matrix[..., 2, 1] = 2 * (y * z + w * x)
-    matrix[..., 2, 2] = 1 - 2 * (x * x + y * y)
-    return matrix
-
-
-def rotation_of(vector: FloatArray) -> FloatArray:
-    """Rotation matrices of rotation vectors (Rodrigues).
-
-    Args:
-        vector: (..., 3) rad.
-
-    Returns:
-        (..., 3, 3).
-    """
-    return matrices(np.moveaxis(of_vector(np.moveaxis(vector, -1, 0)), 0, -1))
+    w, x, y, z = np.moveaxis(quaternion, -1, 0)
+    # Each of the nine in one piece.
+    rows = np.empty((3, 3, *np.shape(w)))
+    rows[0, 0] = 1 - 2 * (y * y + z * z)
+    rows[0, 1] = 2 * (x * y - w * z)
+    rows[0, 2] = 2 * (x * z + w * y)
+    rows[1, 0] = 2 * (x * y + w * z)
+    rows[1, 1] = 1 - 2 * (x * x + z * z)
+    rows[1, 2] = 2 * (y * z - w * x)
+    rows[2, 0] = 2 * (x * z - w * y)
+    rows[2, 1] = 2 * (y * z + w * x)
+    rows[2, 2] = 1 - 2 * (x * x + y * y)
+    return np.moveaxis(rows, (0, 1), (-2, -1))
 
 
 def _vqf(rate: FloatArray, force: FloatArray, step_s: float) -> FloatArray:
@@ -63,9 +54,9 @@ def _vqf(rate: FloatArray, force: FloatArray, step_s: float) -> FloatArray:
     return np.asarray(result["quat6D"])
 
 
-def _start(force: FloatArray) -> FloatArray:
+def _start(force: FloatArray, step_s: float) -> FloatArray:
     """(4,) quaternion of the tilt that the first half second of specific force shows, heading 0."""
-    up = force[: max(1, min(50, len(force)))].mean(axis=0)
+    up = force[: max(1, round(0.5 / step_s))].mean(axis=0)
     up = up / np.linalg.norm(up)
     quaternion = np.array([1.0 + up[2], up[1], -up[0], 0.0])
     norm = np.linalg.norm(quaternion)
@@ -75,13 +66,13 @@ def _start(force: FloatArray) -> FloatArray:
 def _madgwick(rate: FloatArray, force: FloatArray, step_s: float) -> FloatArray:
     from ahrs.filters import Madgwick
 
-    return np.asarray(Madgwick(gyr=rate, acc=force, Dt=step_s, q0=_start(force)).Q)
+    return np.asarray(Madgwick(gyr=rate, acc=force, Dt=step_s, q0=_start(force, step_s)).Q)
 
 
 def _mahony(rate: FloatArray, force: FloatArray, step_s: float) -> FloatArray:
     from ahrs.filters import Mahony
 
-    return np.asarray(Mahony(gyr=rate, acc=force, Dt=step_s, q0=_start(force)).Q)
+    return np.asarray(Mahony(gyr=rate, acc=force, Dt=step_s, q0=_start(force, step_s)).Q)
 
 
 def _aqua(rate: FloatArray, force: FloatArray, step_s: float) -> FloatArray:
@@ -100,19 +91,25 @@ _RUN: dict[str, Callable[[FloatArray, FloatArray, float], FloatArray]] = {
 }
 
 
-def strapdown(angular_velocity: FloatArray, rate_hz: float) -> FloatArray:
+def strapdown(sensor: Sensor) -> FloatArray:
     """Orientation from the gyroscope alone.
-
-    Args:
-        angular_velocity: (n, 3) rad/s, bias taken off.
-        rate_hz: samples per second.
 
     Returns:
         (4, n) quaternions to the orientation at the first sample. Each step turns by the mean rate over it and half
         the cross product with the step before's sixth part (coning; Savage 1998).
     """
-    turn = mean_turns(angular_velocity, rate_hz)
-    return unit(running(of_vector(turn + coning(turn))))
+    count, rate_hz = len(sensor), sensor.rate_hz
+    quaternion = np.empty((4, count))
+    before = np.array([[1.0], [0.0], [0.0], [0.0]])
+    for part in pieces(0, count):
+        # A step's mean takes one sample more than the step on either side, and its coning the step before.
+        first = max(part.start - 3, 0)
+        turn = mean_turns(sensor.turning(slice(first, part.stop + 1)).T, rate_hz)
+        turn += coning(turn)
+        steps = of_vector(turn[:, part.start - first : part.stop - first])
+        quaternion[:, part] = unit(times(before, running(steps)))
+        before = quaternion[:, part.stop - 1 : part.stop]
+    return quaternion
 
 
 def mean_turns(angular_velocity: FloatArray, rate_hz: float) -> FloatArray:
@@ -132,22 +129,56 @@ def coning(turn: FloatArray) -> FloatArray:
     return short / 12.0
 
 
-def rotation_vector(rotation: FloatArray) -> FloatArray:
-    """Rotation vectors (..., 3) rad of small rotations (..., 3, 3), well short of half a turn."""
-    skew = rotation - np.swapaxes(rotation, -1, -2)
-    axis = 0.5 * np.stack([skew[..., 2, 1], skew[..., 0, 2], skew[..., 1, 0]], axis=-1)
-    sine = np.linalg.norm(axis, axis=-1, keepdims=True)
-    angle = np.arctan2(sine[..., 0], 0.5 * (np.trace(rotation, axis1=-2, axis2=-1) - 1.0))
-    return np.asarray(axis / np.sinc(angle / np.pi)[..., None])
-
-
-PIECE = 16384
-"""Samples turned at once: rotations take more room than anything else."""
+FILTER_HZ = 25.0
+"""Steps a second at which the filter runs, about: a segment's motion within a step is summed up beforehand, exactly."""
 LEVEL_S = 15.0
 """s to either side over which the filter's level is averaged."""
 
 
-def steady_course(filtered: FloatArray, inertial: FloatArray, index: IntArray, rate_hz: float) -> FloatArray:
+@dataclass(frozen=True)
+class Level:
+    """What a filter makes of the gyroscope's course: (4, m) quaternions from that one's world to the filter's.
+
+    Told at every ``every`` samples, from the first.
+    """
+
+    every: int
+    turn: FloatArray
+
+    def at(self, index: IntArray) -> FloatArray:
+        """(4, k) nearest to samples (k,)."""
+        return self.turn[:, np.minimum((index + self.every // 2) // self.every, self.turn.shape[1] - 1)]
+
+
+def level(inertial: FloatArray, sensor: Sensor, *, filter_name: FilterName) -> Level:
+    """Where an orientation filter sees up, against the gyroscope's course.
+
+    The filter gets by what the sensor turned from step to step, and the mean over the step of the specific force, each
+    sample's turned back to the step's beginning: nothing of a stride's own motion is lost.
+
+    Args:
+        inertial: (4, n) of :func:`strapdown`.
+        sensor: whose course that is.
+        filter_name: ``vqf`` (Laidig and Seel 2023, run forwards and backwards) or one of the filters of ``ahrs``.
+    """
+    every = max(1, round(sensor.rate_hz / FILTER_HZ))
+    step_s, count = every / sensor.rate_hz, len(sensor)
+    grid = np.arange(0, count, every)
+    own = inertial[:, grid]
+    turn = np.zeros((3, len(grid)))
+    turn[:, 1:] = to_vector(times(conjugate(own[:, :-1]), own[:, 1:]))
+    force = np.empty((3, len(grid)))
+    for steps in pieces(0, len(grid), PIECE // every):
+        part = slice(grid[steps.start], min(int(grid[steps.stop - 1]) + every, count))
+        force[:, steps] = np.add.reduceat(
+            rotated(inertial[:, part], sensor.force(part)), grid[steps] - part.start, axis=1
+        )
+    force = rotated(conjugate(own), force / np.diff(grid, append=count))
+    filtered = _RUN[filter_name](turn.T / step_s, force.T, step_s).T
+    return Level(every, times(unit(filtered), conjugate(own)))
+
+
+def steady_course(inertial: FloatArray, level: Level, index: IntArray, rate_hz: float) -> FloatArray:
     """The filter's level in the long run, the gyroscope's course in the short.
 
     A filter bends the course by what it takes for tilt, by a degree from stride to stride; the gyroscope drifts, but by
@@ -155,48 +186,25 @@ def steady_course(filtered: FloatArray, inertial: FloatArray, index: IntArray, r
     it.
 
     Args:
-        filtered: (4, n) of :func:`course`.
         inertial: (4, n) of :func:`strapdown`.
+        level: of the filter.
         index: (k,) samples at which the two are compared, increasing.
         rate_hz: samples per second.
 
     Returns:
-        (n, 3, 3) rotations.
+        (4, n) quaternions, where ``inertial`` lay: nothing else takes as much room.
     """
-    nodes = np.unique(np.concatenate([[0], index, [filtered.shape[1] - 1]]))
-    offset = matrices(filtered[:, nodes].T) @ np.swapaxes(matrices(inertial[:, nodes].T), -1, -2)
-    change = rotation_vector(np.swapaxes(offset[:-1], -1, -2) @ offset[1:])
-    way = np.concatenate([np.zeros((1, 3)), np.cumsum(change, axis=0)])
-    sums = np.concatenate([np.zeros((1, 3)), np.cumsum(way, axis=0)])
+    count = inertial.shape[1]
+    nodes = np.unique(np.concatenate([[0], index, [count - 1]]))
+    turn = level.at(nodes)
+    # A quaternion and its negative are the same rotation: those next to each other get the same sign.
+    flips = np.concatenate([[0], np.cumsum((turn[:, 1:] * turn[:, :-1]).sum(axis=0) < 0.0)])
+    sums = np.cumsum(np.pad(turn * (1 - 2 * (flips % 2)), ((0, 0), (1, 0))), axis=1)
     first = np.searchsorted(nodes, nodes - LEVEL_S * rate_hz, side="left")
     stop = np.searchsorted(nodes, nodes + LEVEL_S * rate_hz, side="right")
-    smooth = (sums[stop] - sums[first]) / (stop - first)[:, None]
-    start = times(filtered[:, :1], conjugate(inertial[:, :1]))
-    rotation = np.empty((filtered.shape[1], 3, 3))
-    for begin in range(0, len(rotation), PIECE):
-        samples = np.arange(begin, min(begin + PIECE, len(rotation)))
-        slow = np.array([np.interp(samples, nodes, smooth[:, axis]) for axis in range(3)])
-        rotation[samples] = matrices(times(times(start, of_vector(slow)), inertial[:, samples]).T)
-    return rotation
-
-
-def course(
-    acceleration: FloatArray,
-    angular_velocity: FloatArray,
-    rate_hz: float,
-    *,
-    filter_name: FilterName,
-) -> FloatArray:
-    """Orientation of a sensor over a walk.
-
-    Args:
-        acceleration: (n, 3) m/s^2, sensor axes, finite.
-        angular_velocity: (n, 3) rad/s, bias taken off, finite.
-        rate_hz: samples per second.
-        filter_name: ``vqf`` (Laidig and Seel 2023, run forwards and backwards) or one of the filters of ``ahrs``.
-
-    Returns:
-        (4, n) sensor-to-world quaternions at the samples, heading arbitrary.
-    """
-    quaternion = _RUN[filter_name](step_mean(angular_velocity), acceleration, 1.0 / rate_hz)
-    return unit(np.array(quaternion.T, order="C"))
+    steady = unit(sums[:, stop] - sums[:, first])
+    for part in pieces(0, count):
+        samples = np.arange(part.start, part.stop)
+        slow = np.array([np.interp(samples, nodes, row) for row in steady])
+        inertial[:, part] = times(unit(slow), inertial[:, part])
+    return inertial

@@ -38,7 +38,7 @@ def over_ground(foot: FootMotion, ground: Ground) -> FootMotion:
     level = np.cumsum(gained)
     # From one anchor's level to the next as the errors were taken off: slow while the foot is still.
     clock = np.cumsum(np.where(foot.still, STILL_PACE, 1.0))
-    height = ease(clock, clock[foot.anchors], level)
+    height = ease(clock, foot.anchors, level)
     position = foot.position.copy()
     position[:, 2] += height
     lifted, seat = replace(foot, position=position), foot.geometry

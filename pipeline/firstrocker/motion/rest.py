@@ -6,7 +6,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from firstrocker.model import STANDARD_GRAVITY, BoolArray, FloatArray
+from firstrocker.model import STANDARD_GRAVITY, BoolArray, FloatArray, IntArray
+from firstrocker.motion.sensor import pieces
 
 WINDOW_S = 0.25
 ACCELERATION_SPREAD = 0.25  # m/s^2; standing sway plus the noise of ordinary sensors stays below
@@ -39,14 +40,32 @@ def moving_spread(values: FloatArray, window: int) -> FloatArray:
     """
     n = len(values)
     window = min(window, n)
-    centred = values - np.mean(values, axis=0)
-    sums = np.concatenate([np.zeros((1, values.shape[1])), np.cumsum(centred, axis=0)])
-    squares = np.concatenate([np.zeros((1, values.shape[1])), np.cumsum(centred**2, axis=0)])
-    mean = (sums[window:] - sums[:-window]) / window
-    variance = (squares[window:] - squares[:-window]) / window - mean**2
-    spread = np.sqrt(np.maximum(variance, 0.0).sum(axis=1))
+    spread = np.empty(n - window + 1)
+    for part in pieces(0, len(spread)):
+        block = values[part.start : part.stop + window - 1].T
+        block = block - block.mean(axis=1, keepdims=True)
+        sums, squares = _windowed(block, window), _windowed((block * block).sum(axis=0), window)
+        spread[part] = np.sqrt(np.maximum(squares - (sums * sums).sum(axis=0) / window, 0.0) / window)
     left = (window - 1) // 2
     return np.pad(spread, (left, n - len(spread) - left), mode="edge")
+
+
+def _windowed(values: FloatArray, window: int) -> FloatArray:
+    """(..., n - window + 1) sums of (..., n) over every window."""
+    sums = np.cumsum(values, axis=-1)
+    within = sums[..., window - 1 :].copy()
+    within[..., 1:] -= sums[..., :-window]
+    return within
+
+
+def edges_of(mask: BoolArray) -> tuple[IntArray, IntArray]:
+    """Runs of True: the first (k,) and one past the last (k,) of each.
+
+    >>> [edge.tolist() for edge in edges_of(np.array([True, True, False, True]))]
+    [[0, 3], [2, 4]]
+    """
+    edges = np.flatnonzero(np.diff(np.concatenate([[False], mask, [False]]).astype(np.int8)))
+    return edges[::2], edges[1::2]
 
 
 def spans_of(mask: BoolArray) -> list[tuple[int, int]]:
@@ -55,8 +74,8 @@ def spans_of(mask: BoolArray) -> list[tuple[int, int]]:
     >>> spans_of(np.array([True, True, False, True]))
     [(0, 2), (3, 4)]
     """
-    edges = np.flatnonzero(np.diff(np.concatenate([[False], mask, [False]]).astype(np.int8)))
-    return [(int(a), int(b)) for a, b in zip(edges[::2], edges[1::2], strict=True)]
+    first, stop = edges_of(mask)
+    return list(zip(first.tolist(), stop.tolist(), strict=True))
 
 
 def find_rest(

@@ -6,18 +6,21 @@ point turning about the ankle, so the shank can be held at the same anchors as t
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
 from firstrocker.model import STANDARD_GRAVITY, BoolArray, FilterName, Finding, FloatArray, Side, Signal
-from firstrocker.motion.anchored import Noise, Ties, hold
+from firstrocker.motion.anchored import Course, Ties, hold, shock
 from firstrocker.motion.axes import Mounting, declared_mounting, shank_mounting
 from firstrocker.motion.foot import FootMotion
 from firstrocker.motion.frames import elevation, elevation_rate, seated
 from firstrocker.motion.integrate import derivative
-from firstrocker.motion.orientation import PIECE, course, steady_course, strapdown
+from firstrocker.motion.missing import Noise
+from firstrocker.motion.orientation import level, matrices, steady_course, strapdown
+from firstrocker.motion.quaternions import rotated
 from firstrocker.motion.rest import Rest, find_rest, gain
+from firstrocker.motion.sensor import Sensor, pieces
 
 ARM_PRIOR = 0.20  # m from the ankle up to the sensor: the middle of the shank; common practice, no source
 ARM_DEVIATION = 0.10  # m
@@ -64,37 +67,37 @@ class ShankMotion:
     findings: tuple[Finding, ...]
 
 
-def ankle_arm(
-    acceleration: FloatArray, angular_velocity: FloatArray, up: FloatArray, rate_hz: float, flat: BoolArray
-) -> FloatArray:
+def ankle_arm(sensor: Sensor, quaternion: FloatArray, flat: BoolArray) -> FloatArray:
     """Where the sensor sits from the ankle, by the turning of the shank above a flat foot.
 
     Args:
-        acceleration: (n, 3) m/s^2 specific force, shank axes.
-        angular_velocity: (n, 3) rad/s, shank axes.
-        up: (n, 3) the world's upward axis in shank axes.
-        rate_hz: samples per second.
+        sensor: of the shank, in shank axes.
+        quaternion: (4, n) sensor to world, the sensor in its own axes.
         flat: (n,) True where the foot stands still.
 
     Returns:
         (3,) m from the ankle to the sensor. Above a still ankle ``a = g up + w' x r + w x (w x r)``, which is linear
         in r; the solution is drawn to a sensor in the middle of the shank where the walk says little.
     """
-    turn = derivative(angular_velocity, 1.0 / rate_hz)
     square, product = np.zeros((6, 6)), np.zeros(6)
-    places = np.flatnonzero(flat)
-    for first in range(0, len(places), PIECE):
-        here = places[first : first + PIECE]
-        w, rest = angular_velocity[here], acceleration[here] - STANDARD_GRAVITY * up[here]
-        matrix = np.empty((len(here), 3, 6))
-        for axis in range(3):
-            one = np.eye(3)[axis]
-            matrix[:, :, axis] = np.cross(turn[here], one) + np.cross(w, np.cross(w, one))
-        # A constant tilt error shows as a constant force, so it is solved for beside the arm.
-        matrix[:, :, 3:] = np.eye(3)
-        flattened = matrix.reshape(-1, 6)
-        square += flattened.T @ flattened
-        product += flattened.T @ rest.reshape(-1)
+    for part in pieces(0, len(sensor)):
+        wide, here = slice(max(part.start - 2, 0), part.stop + 2), flat[part]
+        turning, inner = sensor.turning(wide), slice(part.start - wide.start, part.stop - wide.start)
+        pace = derivative(turning.T, 1.0 / sensor.rate_hz).T[:, inner][:, here]
+        turning = turning[:, inner][:, here]
+        up = seated(matrices(quaternion[:, part][:, here].T), sensor.seat)[:, 2].T
+        force = sensor.force(part)[:, here] - STANDARD_GRAVITY * up
+        # Row by row what a metre along each axis adds to the force; a constant tilt error shows as a constant force,
+        # so it is solved for beside the arm.
+        matrix = np.empty((6, 3, len(up[0])))
+        matrix[:3] = turning[:, None] * turning - np.eye(3)[..., None] * (turning * turning).sum(axis=0)
+        for one, other, axis in ((0, 1, 2), (1, 2, 0), (2, 0, 1)):
+            matrix[one, other] += pace[axis]
+            matrix[other, one] -= pace[axis]
+        matrix[3:] = np.eye(3)[..., None]
+        flattened = matrix.reshape(6, -1)
+        square += flattened @ flattened.T
+        product += flattened @ force.ravel()
     noise = 0.7  # m/s^2, soft tissue and the ankle's own small movement
     weight = np.diag(np.concatenate([np.full(3, 1 / ARM_DEVIATION**2), np.full(3, 1 / 0.5**2)]))
     prior = np.array([0.0, 0.0, ARM_PRIOR, 0.0, 0.0, 0.0])
@@ -143,21 +146,21 @@ def track_shank(
     rest = find_rest(
         signal.acceleration, signal.angular_velocity, signal.valid, rate_hz, rest_min_s=rest_min_s, rest_gyro=rest_gyro
     )
-    force = signal.acceleration * (gain(rest.gravity) if len(rest.gravity) else 1.0)
-    walking = np.zeros(len(force), dtype=np.bool_)
-    walking[foot.anchors[0] : foot.anchors[-1]] = True
+    walk = slice(int(foot.anchors[0]), int(foot.anchors[-1]))
+    walking = np.zeros(len(signal.valid), dtype=np.bool_)
+    walking[walk] = True
     # Over whole strides the shank turns to and fro and ends as it began: its mean rate is the bias.
-    bias = rest.bias if rest.bias is not None else signal.angular_velocity[walking].mean(axis=0)
-    rate = signal.angular_velocity - bias
-    rotation = steady_course(
-        course(force, rate, rate_hz, filter_name=filter_name), strapdown(rate, rate_hz), foot.anchors, rate_hz
-    )
+    bias = rest.bias if rest.bias is not None else signal.angular_velocity[walk].mean(axis=0)
+    sensor = Sensor(signal, rate_hz, gain(rest.gravity) if len(rest.gravity) else 1.0, bias)
+    inertial = strapdown(sensor)
+    seen = level(inertial, sensor, filter_name=filter_name)
+    quaternion = steady_course(inertial, seen, foot.anchors, rate_hz)
     known = _standing_up(rest, foot) if stood is None else None if stood.up is None else (stood.up, stood.se)
     if known is not None:
         standing, reference_se = known
     else:
         reference_se = UNKNOWN_STANDING_SE
-        standing = np.asarray(rotation[walking, 2].mean(axis=0) * STANDARD_GRAVITY)
+        standing = STANDARD_GRAVITY * _mean_up(quaternion, walk)
         findings.append(
             Finding(
                 "no-standing-shank",
@@ -171,22 +174,44 @@ def track_shank(
         )
     lean = standing_angle or 0.0
     busy = walking & ~foot.still
-    mount = shank_mounting(standing, rate[busy], foot.angular_velocity[busy, 1], lean)
+    mount = shank_mounting(standing, sensor.scatter(busy), _with_foot(sensor, foot, busy), lean)
     if signal.mounting is not None:
         mount = declared_mounting(signal.mounting[1], standing, lean)
-    segment, omega, body = seated(rotation, mount.matrix), rate @ mount.matrix.T, force @ mount.matrix.T
-    del force, rate
-    flat = foot.still & walking & signal.valid & ~signal.saturated
-    arm = ankle_arm(body, omega, segment[:, 2, :], rate_hz, flat)
-    index = foot.anchors
-    about = np.einsum("kij,kj->ki", segment[index], np.cross(omega[index], arm))
-    ties = Ties(
+    seat = replace(sensor, seat=mount.matrix)
+    arm = ankle_arm(seat, quaternion, foot.still & walking & sensor.trusted)
+    held = hold(quaternion, sensor, _ties(sensor, seat, foot, quaternion, arm))
+    angle, rate, roll, felt = _angles(held, seat)
+    return ShankMotion(
+        side=signal.side,
+        angle=angle,
+        rate=rate,
+        roll=roll,
+        shock=felt,
+        arm=arm,
+        tilt_se=held.tilt_se.max(axis=1),
+        trusted=sensor.trusted,
+        bridged=signal.interpolated,
+        mounting=mount,
+        rest=rest,
+        reference_se=reference_se,
+        findings=tuple(findings),
+    )
+
+
+def _ties(sensor: Sensor, seat: Sensor, foot: FootMotion, quaternion: FloatArray, arm: FloatArray) -> Ties:
+    """What is known of the shank's sensor where the foot stands still; ``seat`` is the sensor in shank axes."""
+    index, reach = foot.anchors, seat.seat.T @ arm
+    slow = np.empty(len(sensor), dtype=np.bool_)
+    for part in pieces(0, len(sensor)):
+        slow[part] = np.abs(seat.turning(part)[1]) < np.radians(5.0)
+    about = np.cross(sensor.turning(index).T, reach).T
+    return Ties(
         index=index,
-        still=foot.still & (np.abs(omega[:, 1]) < np.radians(5.0)),
-        clipped=signal.saturated,
-        bridged=signal.lost,
-        target=about,
-        height=(segment[index] @ arm)[:, 2],
+        still=foot.still & slow,
+        clipped=sensor.signal.saturated,
+        bridged=sensor.signal.lost,
+        target=rotated(quaternion[:, index], about).T,
+        height=rotated(quaternion[:, index], reach)[2],
         noise=Noise(
             tilt_rest=None,
             tilt_prior=np.radians(3.0),
@@ -196,19 +221,31 @@ def track_shank(
             bias=0.05,
         ),
     )
-    held = hold(segment, body, rate_hz, ties)
-    return ShankMotion(
-        side=signal.side,
-        angle=-elevation(held.rotation),
-        rate=-elevation_rate(held.rotation, omega),
-        roll=np.arcsin(np.clip(held.rotation[:, 2, 1], -1.0, 1.0)),
-        shock=held.shock(),
-        arm=arm,
-        tilt_se=held.tilt_se.max(axis=1),
-        trusted=signal.valid & ~signal.saturated,
-        bridged=signal.interpolated,
-        mounting=mount,
-        rest=rest,
-        reference_se=reference_se,
-        findings=tuple(findings),
-    )
+
+
+def _mean_up(quaternion: FloatArray, walk: slice) -> FloatArray:
+    """(3,) the world's upward axis as the sensor sees it, on average over a walk."""
+    total = np.zeros(3)
+    for part in pieces(walk.start, walk.stop):
+        total += matrices(quaternion[:, part].T)[:, 2].sum(axis=0)
+    return np.asarray(total / (walk.stop - walk.start))
+
+
+def _with_foot(sensor: Sensor, foot: FootMotion, busy: BoolArray) -> FloatArray:
+    """(3,) sum of a sensor's angular velocity times the foot's about its sideways axis, over the samples where True."""
+    total = np.zeros(3)
+    for part in pieces(0, len(sensor)):
+        total += sensor.turning(part) @ (foot.turning(part)[:, 1] * busy[part])
+    return total
+
+
+def _angles(held: Course, seat: Sensor) -> FloatArray:
+    """(4, n) shank-to-vertical angle, its rate, roll and shock, laid over the held course; ``seat``: in shank axes."""
+    rows = held.quaternion
+    for part, force in held.forces():
+        rotation = seated(matrices(rows[:, part].T), seat.seat)
+        rows[0, part] = -elevation(rotation)
+        rows[1, part] = -elevation_rate(rotation, seat.turning(part).T)
+        rows[2, part] = np.arcsin(np.clip(rotation[:, 2, 1], -1.0, 1.0))
+        rows[3, part] = shock(force)
+    return rows

@@ -1,0 +1,66 @@
+"""One sensor of a walk, as it is worked on: in pieces, component by component, its faults known so far taken off."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+
+import numpy as np
+
+from firstrocker.model import BoolArray, FloatArray, IntArray, Signal
+
+PIECE = 32768
+"""Samples worked on at once: what is in between stays in the processor's own memory, and takes little room."""
+
+
+def pieces(first: int, stop: int, size: int = PIECE) -> list[slice]:
+    """The samples from ``first`` to before ``stop``, at most ``size`` at once.
+
+    >>> pieces(0, 40000)
+    [slice(0, 32768, None), slice(32768, 40000, None)]
+    """
+    return [slice(begin, min(begin + size, stop)) for begin in range(first, stop, size)]
+
+
+@dataclass(frozen=True)
+class Sensor:
+    """A sensor's signal and what is known of it.
+
+    gain: factor for the accelerometer. bias: (3,) rad/s of the gyroscope. seat: (3, 3) takes the sensor's axes to those
+    that are wanted.
+    """
+
+    signal: Signal
+    rate_hz: float
+    gain: float
+    bias: FloatArray
+    seat: FloatArray = field(default_factory=lambda: np.eye(3))
+
+    def __len__(self) -> int:
+        return len(self.signal.valid)
+
+    @property
+    def trusted(self) -> BoolArray:
+        """(n,) False where nothing was measured or a sensor stood at its limit."""
+        return np.asarray(self.signal.valid & ~self.signal.saturated)
+
+    def force(self, where: slice | IntArray | BoolArray) -> FloatArray:
+        """(3, ...) m/s^2 specific force at some samples (...)."""
+        return _turned(self.gain * self.seat, self.signal.acceleration[where])
+
+    def turning(self, where: slice | IntArray | BoolArray) -> FloatArray:
+        """(3, ...) rad/s angular velocity at some samples (...)."""
+        return _turned(self.seat, self.signal.angular_velocity[where] - self.bias)
+
+    def scatter(self, where: BoolArray) -> FloatArray:
+        """(3, 3) sum of the angular velocity's products with itself, (rad/s)^2, over the samples where True."""
+        total = np.zeros((3, 3))
+        for part in pieces(0, len(self)):
+            turn = self.turning(part)[:, where[part]]
+            total += turn @ turn.T
+        return total
+
+
+def _turned(seat: FloatArray, vectors: FloatArray) -> FloatArray:
+    """(3, ...) the vectors (..., 3), each component in one piece."""
+    rows = np.moveaxis(vectors, -1, 0)
+    return np.asarray((seat @ rows.reshape(3, -1)).reshape(rows.shape))
