@@ -88,7 +88,7 @@ def watched(name, leg):
 
 watch = sys.argv[2:] == ["memory"]
 wrapped = watched if watch else timed
-for name in (*LEGS, "Errors"):
+for name in LEGS:
     setattr(chain, name, wrapped(name, getattr(chain, name)))
 memory, before = start(), time.process_time()
 given = wrapped("read_session", read_session)(Path(sys.argv[1]), loggers=Path(sys.argv[1]))
