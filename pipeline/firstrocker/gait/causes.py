@@ -9,7 +9,7 @@ how far each cause reaches; ``errors.py`` weighs them.
 from __future__ import annotations
 
 from dataclasses import dataclass
-from math import ceil, floor, isnan
+from math import isnan
 
 import numpy as np
 
@@ -17,6 +17,7 @@ from firstrocker.gait.bouts import Stride
 from firstrocker.gait.clearance import MidSwing
 from firstrocker.gait.contact import CONTACT_PITCH
 from firstrocker.gait.measures import Curves
+from firstrocker.gait.rates import greatest
 from firstrocker.model import FloatArray
 from firstrocker.motion.integrate import at_one
 from firstrocker.motion.stillness import around
@@ -225,24 +226,17 @@ class Causes:
         strike, flat = stride.before.heel_strike, stride.before.foot_flat
         rise, off = stride.swing.heel_off, stride.swing.toe_off
         lowering = values["foot_lowering_rate_deg_s"]
-        loading = {
-            "slap_rate_deg_s": (data.plantarflexion_rate, True),
-            "foot_lowering_rate_deg_s": (data.lowering_rate, False),
-            "shank_forward_rate_deg_s": (data.shank_rate, True),
-        }
         causes: dict[str, Sizes] = {}
-        for name, (rate, shank) in loading.items():
-            if rate is None:
-                continue
-            part = self._peak(rate, values[name], strike, flat, shank=shank)
-            part |= {"lowering": abs(lowering), "edge": self._edge(rate, strike, flat)}
-            causes[name] = part
+        for name in data.loading_rates:
+            part = self._peak(values[name], strike, flat, shank=name != "foot_lowering_rate_deg_s")
+            part |= {"lowering": abs(lowering), "edge": self._edge(name, strike, flat)}
+            causes[name] = part | {"blur": self._blur(name, values[name], strike, flat)}
         if data.plantarflexion_rate is not None:
             name = "push_off_rate_deg_s"
-            causes[name] = self._peak(data.plantarflexion_rate, values[name], rise, off, shank=True)
+            causes[name] = self._peak(values[name], rise, off, shank=True)
         return causes
 
-    def _peak(self, rate: FloatArray, size: float, first: float, last: float, *, shank: bool) -> Sizes:
+    def _peak(self, size: float, first: float, last: float, *, shank: bool) -> Sizes:
         """A peak between two samples is read too low by what it bends; a short push bends sharply."""
         if not first <= last:
             return {"floor": float("nan")}
@@ -262,18 +256,28 @@ class Causes:
             "heading": float(np.hypot(foot, other if shank else 0.0)),
         }
 
-    def _edge(self, rate: FloatArray, strike: float, flat: float) -> float:
+    def _edge(self, name: str, strike: float, flat: float) -> float:
         """rad/s by which a peak grows and shrinks as the events that bound it move by their errors."""
         if isnan(strike + flat):
             return float("nan")
         early, late = (seconds * self.data.foot.rate_hz for seconds in EDGE_S)
-        wide = _top(rate, strike - early, flat + late)
-        narrow = _top(rate, min(strike + early, flat), max(flat - late, strike))
-        return 0.5 * (wide - narrow)
+        first = np.array([strike - early, min(strike + early, flat)])
+        last = np.array([flat + late, max(flat - late, strike)])
+        wide, narrow = greatest(
+            self.data.loading_rates[name],
+            np.minimum(first, last),
+            np.maximum(first, last),
+            rate_hz=self.data.foot.rate_hz,
+        )
+        return 0.5 * float(wide - narrow)
 
+    def _blur(self, name: str, size: float, strike: float, flat: float) -> float:
+        """rad/s that a peak loses if each sample is blurred with its neighbours, as the sensor's own low-pass does.
 
-def _top(series: FloatArray, first: float, last: float) -> float:
-    """Greatest value between two sample numbers, the ends by interpolation."""
-    first, last = min(first, last), max(first, last)
-    inner = series[max(ceil(first), 0) : max(floor(last), 0) + 1].max(initial=-np.inf)
-    return max(float(inner), at_one(series, first), at_one(series, last))
+        What that filter takes from a peak, or adds by overshooting, nobody knows; how sharp the peak is tells how much
+        it may be.
+        """
+        read = greatest(
+            self.data.blurred_rates[name], np.array([strike]), np.array([flat]), rate_hz=self.data.foot.rate_hz
+        )
+        return size - float(read[0])

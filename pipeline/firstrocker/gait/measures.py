@@ -12,6 +12,7 @@ from firstrocker.gait.bouts import Stride
 from firstrocker.gait.clearance import MidSwing, lowest_toe
 from firstrocker.gait.crossings import peak
 from firstrocker.gait.events import contact_kind
+from firstrocker.gait.rates import blurred, greatest, spline
 from firstrocker.gait.smooth import running_parabola
 from firstrocker.model import BoolArray, FloatArray
 from firstrocker.motion.foot import FootMotion
@@ -70,9 +71,25 @@ class Curves:
         return foot, (1.0 - self.shank.mounting.planar) * self.shank.roll
 
     @cached_property
-    def lowering_rate(self) -> FloatArray:
-        """The foot's pitch rate with its sign turned."""
-        return -self.pitch_rate
+    def loading_rates(self) -> dict[str, FloatArray]:
+        """Splines (see ``rates.py``) through the rates whose greatest values in loading are measures, by their names.
+
+        Through the rates as they are: each loading is smoothed by its own length.
+        """
+        lowering = spline(-self.foot.pitch_rate)
+        if self.shank is None:
+            return {"foot_lowering_rate_deg_s": lowering}
+        forward = spline(self.shank.rate)
+        return {
+            "slap_rate_deg_s": lowering - forward,
+            "foot_lowering_rate_deg_s": lowering,
+            "shank_forward_rate_deg_s": forward,
+        }
+
+    @cached_property
+    def blurred_rates(self) -> dict[str, FloatArray]:
+        """The same, each sample blurred with its neighbours."""
+        return {name: blurred(rate) for name, rate in self.loading_rates.items()}
 
 
 def curves(foot: FootMotion, shank: ShankMotion | None, *, smooth_s: float) -> Curves:
@@ -170,14 +187,16 @@ def loading(stride: Stride, data: Curves) -> tuple[dict[str, float], str | None]
         "ankle_foot_flat_deg": _value(ankle, flat),
         "shank_heel_strike_deg": _value(shank_angle, strike),
         "shank_foot_flat_deg": _value(shank_angle, flat),
-        "slap_rate_deg_s": _greatest(data.plantarflexion_rate, strike, flat),
-        "foot_lowering_rate_deg_s": _greatest(data.lowering_rate, strike, flat),
-        "shank_forward_rate_deg_s": _greatest(data.shank_rate, strike, flat),
+        "slap_rate_deg_s": NAN,
+        "foot_lowering_rate_deg_s": NAN,
+        "shank_forward_rate_deg_s": NAN,
         "first_rocker_range_deg": NAN,
         "ankle_share": NAN,
         "heel_strike_shock_m_s2": NAN,
         "slap_shock_m_s2": NAN,
     }
+    for name, rate in data.loading_rates.items():
+        values[name] = float(greatest(rate, np.array([strike]), np.array([flat]), rate_hz=foot.rate_hz)[0])
     if ankle is not None:
         least = _least(ankle, strike, flat)
         values["first_rocker_range_deg"] = values["ankle_heel_strike_deg"] - min(least, values["ankle_foot_flat_deg"])
