@@ -143,10 +143,11 @@ class GaitSettings(Section):
     rate_cutoff_hz: float = setting(
         40.0,
         unit="Hz",
-        meaning="Low-pass corner of the angular rates from which peak rates are read.",
-        why="a slap lasts 30 to 60 ms; on simulated walkers 25 Hz cost up to a fifth of its peak, 40 Hz next to none.",
-        small="peak rates read too low.",
-        large="sensor noise and shock enter the peaks.",
+        meaning="Low-pass corner of the angular rates from which the push-off rate and the curves are read; rates in "
+        "loading are smoothed by how long each loading lasts.",
+        why="on simulated walkers 25 Hz cost up to a fifth of a sharp peak, 40 Hz next to none.",
+        small="the push-off rate is read too low.",
+        large="sensor noise and shock enter it.",
         ge=2.0,
         le=200.0,
     )

@@ -17,6 +17,7 @@ from firstrocker.gait.bouts import Strides
 from firstrocker.gait.clearance import MidSwings
 from firstrocker.gait.contact import CONTACT_PITCH
 from firstrocker.gait.measures import Columns, Curves
+from firstrocker.gait.rates import blurred, greatest
 from firstrocker.gait.windows import how_many, spanning, whole
 from firstrocker.model import FloatArray, IntArray
 from firstrocker.motion.integrate import at, between
@@ -213,17 +214,12 @@ class Causes:
         data, values = self.data, self.values
         strike, flat = self.strides.before.heel_strike, self.strides.before.foot_flat
         rise, off = self.strides.swing.heel_off, self.strides.swing.toe_off
-        loading = {
-            "slap_rate_deg_s": (data.plantarflexion_rate, True),
-            "foot_lowering_rate_deg_s": (data.lowering_rate, False),
-            "shank_forward_rate_deg_s": (data.shank_rate, True),
-        }
         lowering = np.abs(values["foot_lowering_rate_deg_s"])
         causes: dict[str, Sizes] = {}
-        for name, (rate, shank) in loading.items():
-            if rate is not None:
-                part = self._peak(values[name], strike, flat, shank=shank)
-                causes[name] = part | {"lowering": lowering, "edge": self._edge(rate, strike, flat)}
+        for name in data.loading_rates:
+            part = self._peak(values[name], strike, flat, shank=name != "foot_lowering_rate_deg_s")
+            part |= {"lowering": lowering, "edge": self._edge(name, strike, flat)}
+            causes[name] = part | {"blur": self._blur(name, values[name], strike, flat)}
         if data.plantarflexion_rate is not None:
             name = "push_off_rate_deg_s"
             causes[name] = self._peak(values[name], rise, off, shank=True)
@@ -257,17 +253,22 @@ class Causes:
         )
         return np.hypot(one, two if shank else 0.0)
 
-    def _edge(self, rate: FloatArray, strike: FloatArray, flat: FloatArray) -> FloatArray:
+    def _edge(self, name: str, strike: FloatArray, flat: FloatArray) -> FloatArray:
         """rad/s by which a peak grows and shrinks as the events that bound it move by their errors."""
         early, late = (seconds * self.data.foot.rate_hz for seconds in EDGE_S)
-        wide = _top(rate, strike - early, flat + late)
-        narrow = _top(rate, np.minimum(strike + early, flat), np.maximum(flat - late, strike))
+        near, far = np.minimum(strike + early, flat), np.maximum(flat - late, strike)
+        wide = self._greatest(name, strike - early, flat + late)
+        narrow = self._greatest(name, np.minimum(near, far), np.maximum(near, far))
         return 0.5 * (wide - narrow)
 
+    def _blur(self, name: str, size: FloatArray, strike: FloatArray, flat: FloatArray) -> FloatArray:
+        """rad/s that a peak loses if each sample is blurred with its neighbours, as the sensor's own low-pass does.
 
-def _top(curve: FloatArray, first: FloatArray, last: FloatArray) -> FloatArray:
-    """(k,) greatest value between two sample numbers, the ends by interpolation."""
-    first, last = np.minimum(first, last), np.maximum(first, last)
-    windows = spanning(np.maximum(whole(np.ceil(first)), 0), np.minimum(whole(np.floor(last)), len(curve) - 1))
-    inner = np.fmax(windows.greatest(windows.of(curve)), -np.inf)
-    return np.maximum(inner, np.maximum(at(curve, first), at(curve, last)))
+        What that filter takes from a peak, or adds by overshooting, nobody knows; how sharp the peak is tells how much
+        it may be.
+        """
+        blunt = blurred(self.data.loading_rates[name])
+        return size - greatest(blunt, strike, flat, rate_hz=self.data.foot.rate_hz)
+
+    def _greatest(self, name: str, first: FloatArray, last: FloatArray) -> FloatArray:
+        return greatest(self.data.loading_rates[name], first, last, rate_hz=self.data.foot.rate_hz)

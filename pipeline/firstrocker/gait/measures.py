@@ -10,6 +10,7 @@ import numpy as np
 from firstrocker.gait.bouts import Strides
 from firstrocker.gait.clearance import MidSwings, lowest_toe
 from firstrocker.gait.contact import CONTACT_PITCH
+from firstrocker.gait.rates import greatest, spline
 from firstrocker.gait.side import aside
 from firstrocker.gait.smooth import running_parabola
 from firstrocker.gait.windows import Windows, how_many, within
@@ -82,9 +83,20 @@ class Curves:
         return np.flatnonzero(~self.trusted)
 
     @cached_property
-    def lowering_rate(self) -> FloatArray:
-        """The foot's pitch rate with its sign turned."""
-        return -self.pitch_rate
+    def loading_rates(self) -> dict[str, FloatArray]:
+        """Splines (see ``rates.py``) through the rates whose greatest values in loading are measures, by their names.
+
+        Through the rates as they are: each loading is smoothed by its own length.
+        """
+        lowering = spline(-self.foot.pitch_rate)
+        if self.shank is None:
+            return {"foot_lowering_rate_deg_s": lowering}
+        forward = spline(self.shank.rate)
+        return {
+            "slap_rate_deg_s": lowering - forward,
+            "foot_lowering_rate_deg_s": lowering,
+            "shank_forward_rate_deg_s": forward,
+        }
 
 
 def curves(foot: FootMotion, shank: ShankMotion | None, *, smooth_s: float) -> Curves:
@@ -157,14 +169,16 @@ def loading(strides: Strides, data: Curves) -> tuple[Columns, TextArray]:
         "ankle_foot_flat_deg": ankle_flat,
         "shank_heel_strike_deg": _value(shank_angle, strike),
         "shank_foot_flat_deg": _value(shank_angle, flat),
-        "slap_rate_deg_s": rocker.greatest(data.plantarflexion_rate),
-        "foot_lowering_rate_deg_s": rocker.greatest(data.lowering_rate),
-        "shank_forward_rate_deg_s": rocker.greatest(data.shank_rate),
+        "slap_rate_deg_s": np.full(len(pitch), np.nan),
+        "foot_lowering_rate_deg_s": np.full(len(pitch), np.nan),
+        "shank_forward_rate_deg_s": np.full(len(pitch), np.nan),
         "first_rocker_range_deg": ankle + rocker.greatest(data.plantarflexion),
         "ankle_share": np.where(rocked, ankle - ankle_flat, np.nan) / np.where(rocked, fall, 1.0),
         "heel_strike_shock_m_s2": _shock(foot.shock if shank is None else shank.shock, before.heel_strike, data),
         "slap_shock_m_s2": _shock(foot.shock, before.foot_flat, data),
     }
+    for name, rate in data.loading_rates.items():
+        values[name] = greatest(rate, before.heel_strike, before.foot_flat, rate_hz=foot.rate_hz)
     return values, kind
 
 
