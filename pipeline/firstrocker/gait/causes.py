@@ -228,15 +228,17 @@ class Causes:
         lowering = values["foot_lowering_rate_deg_s"]
         causes: dict[str, Sizes] = {}
         for name in data.loading_rates:
-            part = self._peak(values[name], strike, flat, shank=name != "foot_lowering_rate_deg_s")
+            # What few samples blur of foot and shank does not cancel in the ankle, though their rates do.
+            turning = lowering if name == "slap_rate_deg_s" else values[name]
+            part = self._peak(values[name], turning, strike, flat, shank=name != "foot_lowering_rate_deg_s")
             part |= {"lowering": abs(lowering), "edge": self._edge(name, strike, flat)}
             causes[name] = part | {"blur": self._blur(name, values[name], strike, flat)}
         if data.plantarflexion_rate is not None:
             name = "push_off_rate_deg_s"
-            causes[name] = self._peak(values[name], rise, off, shank=True)
+            causes[name] = self._peak(values[name], values[name], rise, off, shank=True)
         return causes
 
-    def _peak(self, size: float, first: float, last: float, *, shank: bool) -> Sizes:
+    def _peak(self, size: float, turning: float, first: float, last: float, *, shank: bool) -> Sizes:
         """A peak between two samples is read too low by what it bends; a short push bends sharply."""
         if not first <= last:
             return {"floor": float("nan")}
@@ -251,7 +253,7 @@ class Causes:
             "unrest": self.data.unrest,
             "scale": abs(size),
             "bend": (max(step, AS_IF_S) / time) ** 2 * abs(size),
-            "sampling": self._slow_s / time * abs(size),
+            "sampling": self._slow_s / time * abs(turning),
             "lost": lost * abs(size),
             "heading": float(np.hypot(foot, other if shank else 0.0)),
         }
