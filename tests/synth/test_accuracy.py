@@ -21,14 +21,15 @@ AT_CONTACT = (
 )
 BEYOND = {column: {"hemiparetic"} for column in AT_CONTACT} | {
     "toe_clearance_min_mm": {"hemiparetic"},
-    "slap_rate_deg_s": {*GAITS},
+    "slap_rate_deg_s": {"shuffling", "hemiparetic"},
     "foot_lowering_rate_deg_s": {"flat_contact", "shuffling", "hemiparetic"},
     "push_off_rate_deg_s": {"shuffling"},
     "shank_forward_rate_deg_s": {"flat_contact", "shuffling", "slap", "hemiparetic"},
 }
 """Where the aims below are not reached for certain: a foot that is laid down so softly that its heel goes on sinking
-for 70 ms (one walker in some fifty) or is lifted without a push, one that hardly dips in mid-swing, rates that jump at
-contact (what a sensor of 100 Hz passes on overshoots them by some percent)."""
+for 70 ms (one walker in some fifty) or is lifted without a push, one that hardly dips in mid-swing, loadings of three
+samples, feet whose forward axis is found some degrees off. Of the slap rate's 4 % some 2 to 3 are what a sensor of
+100 Hz overshoots a rate that jumps at contact by."""
 
 
 @pytest.fixture(scope="module")
@@ -59,7 +60,7 @@ def test_no_stride_is_missed_or_invented(outcomes: dict[str, Outcome], kind: str
         ("ankle_foot_flat_deg", 1.0, 1.0),
         ("shank_heel_strike_deg", 1.0, 1.0),
         ("shank_foot_flat_deg", 1.0, 1.0),
-        ("slap_rate_deg_s", 3.0, 4.0),
+        ("slap_rate_deg_s", 4.0, 4.0),
         ("foot_lowering_rate_deg_s", 3.0, 4.0),
         ("push_off_rate_deg_s", 3.0, 4.0),
         ("shank_forward_rate_deg_s", 5.0, 5.0),
