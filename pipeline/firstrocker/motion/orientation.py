@@ -113,19 +113,19 @@ def strapdown(sensor: Sensor) -> FloatArray:
 
 
 def mean_turns(angular_velocity: FloatArray, rate_hz: float) -> FloatArray:
-    """(3, n) rad, by what the mean rate over the step that ends at each sample turns; 0 for the first."""
+    """(3, ..., n) rad, by what the mean rate (n, ..., 3) over the step that ends at each sample turns; 0 at the first."""
     turn = np.array(step_mean(angular_velocity).T, order="C") / rate_hz
-    turn[:, 0] = 0.0
+    turn[..., 0] = 0.0
     return turn
 
 
 def coning(turn: FloatArray) -> FloatArray:
-    """(3, n) rad by which each of the turns (3, n) of :func:`mean_turns` falls short where the axis itself turns."""
+    """(3, ..., n) rad by which each of the turns of :func:`mean_turns` falls short where the axis itself turns."""
     x, y, z = turn
     short = np.zeros_like(turn)
-    short[0, 1:] = y[:-1] * z[1:] - z[:-1] * y[1:]
-    short[1, 1:] = z[:-1] * x[1:] - x[:-1] * z[1:]
-    short[2, 1:] = x[:-1] * y[1:] - y[:-1] * x[1:]
+    short[0, ..., 1:] = y[..., :-1] * z[..., 1:] - z[..., :-1] * y[..., 1:]
+    short[1, ..., 1:] = z[..., :-1] * x[..., 1:] - x[..., :-1] * z[..., 1:]
+    short[2, ..., 1:] = x[..., :-1] * y[..., 1:] - y[..., :-1] * x[..., 1:]
     return short / 12.0
 
 
