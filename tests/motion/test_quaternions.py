@@ -8,7 +8,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy.spatial.transform import Rotation
 
-from firstrocker.motion.quaternions import of_vector, rotated, running, times
+from firstrocker.motion.quaternions import of_vector, rotated, running, times, to_vector
 
 SEED = st.integers(0, 2**32 - 1)
 
@@ -30,3 +30,11 @@ def test_running_products_are_those_of_one_after_the_other(count: int) -> None:
     for k in range(1, count):
         wanted[:, k] = times(wanted[:, k - 1], steps[:, k])
     assert np.allclose(running(steps), wanted, atol=1e-12)
+
+
+@given(seed=SEED, size=st.sampled_from([0.0, 1e-12, 1e-3, 1.0, 6.2]))
+@settings(max_examples=30)
+def test_a_rotation_vector_comes_back(seed: int, size: float) -> None:
+    way = np.random.default_rng(seed).normal(size=(3, 4))
+    vector = size * way / np.sqrt((way * way).sum(axis=0))
+    assert np.allclose(to_vector(of_vector(vector)), vector, rtol=1e-9, atol=1e-15)

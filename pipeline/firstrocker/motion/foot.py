@@ -209,8 +209,10 @@ def _angles(
         quaternion[0, part] = elevation(rotation)
         quaternion[1, part] = elevation_rate(rotation, sensor.turning(part).T)
         quaternion[2, part] = np.arcsin(np.clip(aside, -1.0, 1.0))
-        quaternion[3, part] = np.arctan2(rotation[:, 1, 0], rotation[:, 0, 0])
-    quaternion[3] = np.unwrap(quaternion[3])
+        about = np.arctan2(rotation[:, 1, 0], rotation[:, 0, 0])
+        # On from the sample before, which has been laid over already.
+        before = quaternion[3, part.start - 1 : part.start] if part.start else about[:1]
+        quaternion[3, part] = np.unwrap(np.concatenate([before, about]))[1:]
     return quaternion
 
 

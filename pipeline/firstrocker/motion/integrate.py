@@ -49,9 +49,10 @@ def cumulative(values: FloatArray, step_s: float) -> FloatArray:
     >>> cumulative(np.arange(5.0) ** 2, 1.0).round(3).tolist()
     [0.0, 0.5, 2.833, 9.167, 21.667]
     """
-    steps = step_mean(values) * step_s
+    steps = step_mean(values)
+    steps *= step_s
     steps[0] = 0.0
-    return np.asarray(np.cumsum(steps, axis=0))
+    return np.cumsum(steps, axis=0, out=steps)
 
 
 def integrals(values: FloatArray, index: IntArray, step_s: float) -> FloatArray:

@@ -15,7 +15,7 @@ import numpy as np
 from firstrocker.model import FilterName, FloatArray, IntArray
 from firstrocker.motion.integrate import step_mean
 from firstrocker.motion.quaternions import conjugate, of_vector, rotated, running, times, to_vector, unit
-from firstrocker.motion.sensor import PIECE, Sensor, pieces
+from firstrocker.motion.sensor import Sensor, pieces
 
 FILTERS: tuple[FilterName, ...] = get_args(FilterName)
 
@@ -113,19 +113,19 @@ def strapdown(sensor: Sensor) -> FloatArray:
 
 
 def mean_turns(angular_velocity: FloatArray, rate_hz: float) -> FloatArray:
-    """(3, n) rad, by what the mean rate over the step that ends at each sample turns; 0 for the first."""
+    """(3, ..., n) rad that the mean rate (n, ..., 3) of the step that ends at each sample turns by; 0 at the first."""
     turn = np.array(step_mean(angular_velocity).T, order="C") / rate_hz
-    turn[:, 0] = 0.0
+    turn[..., 0] = 0.0
     return turn
 
 
 def coning(turn: FloatArray) -> FloatArray:
-    """(3, n) rad by which each of the turns (3, n) of :func:`mean_turns` falls short where the axis itself turns."""
+    """(3, ..., n) rad by which each of the turns of :func:`mean_turns` falls short where the axis itself turns."""
     x, y, z = turn
     short = np.zeros_like(turn)
-    short[0, 1:] = y[:-1] * z[1:] - z[:-1] * y[1:]
-    short[1, 1:] = z[:-1] * x[1:] - x[:-1] * z[1:]
-    short[2, 1:] = x[:-1] * y[1:] - y[:-1] * x[1:]
+    short[0, ..., 1:] = y[..., :-1] * z[..., 1:] - z[..., :-1] * y[..., 1:]
+    short[1, ..., 1:] = z[..., :-1] * x[..., 1:] - x[..., :-1] * z[..., 1:]
+    short[2, ..., 1:] = x[..., :-1] * y[..., 1:] - y[..., :-1] * x[..., 1:]
     return short / 12.0
 
 
@@ -168,7 +168,7 @@ def level(inertial: FloatArray, sensor: Sensor, *, filter_name: FilterName) -> L
     turn = np.zeros((3, len(grid)))
     turn[:, 1:] = to_vector(times(conjugate(own[:, :-1]), own[:, 1:]))
     force = np.empty((3, len(grid)))
-    for steps in pieces(0, len(grid), PIECE // every):
+    for steps in pieces(0, len(grid), each=every):
         part = slice(grid[steps.start], min(int(grid[steps.stop - 1]) + every, count))
         force[:, steps] = np.add.reduceat(
             rotated(inertial[:, part], sensor.force(part)), grid[steps] - part.start, axis=1

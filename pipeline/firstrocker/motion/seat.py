@@ -92,28 +92,32 @@ def turning_scale(foot: FootMotion, signal: Signal) -> float | None:
     use = use[:: -(-len(use) // MOST_SWINGS)]
     near = signal.acceleration[around(foot.anchors, foot.rate_hz, len(signal.acceleration))].mean(axis=1)
     gain = STANDARD_GRAVITY / float(np.median(np.linalg.norm(near[quiet], axis=1)))
-    left = _left_over(foot, signal, gain * signal.acceleration, gain * near[use], use)
+    left = _left_over(foot, signal, gain, near[use], use)
     curve = np.polyfit(_SCALES, np.median(left, axis=1) ** 2, 2)
     return float(-0.5 * curve[1] / curve[0]) if curve[0] > 0 else None
 
 
-def _left_over(foot: FootMotion, signal: Signal, force: FloatArray, up: FloatArray, use: IntArray) -> FloatArray:
+def _left_over(foot: FootMotion, signal: Signal, gain: float, up: FloatArray, use: IntArray) -> FloatArray:
     """(scales, k) m/s left over at the end of the swings ``use`` (k,), all of them turned together step by step.
 
-    force: (n, 3) m/s^2, and up: (k, 3) m/s^2 of gravity at each swing's beginning, sensor axes.
+    gain: of the accelerometer. up: (k, 3) m/s^2 as it reads gravity at each swing's beginning, sensor axes.
     """
-    first, last = foot.anchors[use], foot.anchors[use + 1]
-    turn = mean_turns(signal.angular_velocity - foot.bias, foot.rate_hz)
-    turn, short = (part[:, None, :] for part in (turn, coning(turn)))
+    first, length = foot.anchors[use], np.diff(foot.anchors)[use]
+    # A step's mean takes a sample more than the step on either side, and its coning the step before.
+    before = 3
+    place = first + np.arange(-before, int(length.max()) + 2)[:, None]
+    place = np.clip(place, 0, len(signal.valid) - 1)
+    turn = mean_turns(signal.angular_velocity[place] - foot.bias, foot.rate_hz)
+    turn, short = (np.moveaxis(part, -1, 0)[:, :, None] for part in (turn, coning(turn)))
+    force = np.moveaxis(gain * signal.acceleration[place], -1, 1)[:, :, None]
     scale = _SCALES[:, None]
     attitude = np.zeros((4, len(_SCALES), len(use)))
     attitude[0] = 1.0
-    total = np.repeat(force[first].T[:, None, :], len(_SCALES), axis=1)
-    for step in range(1, int((last - first).max()) + 1):
-        place = np.minimum(first + step, last)
-        attitude = times(attitude, of_vector(scale * turn[..., place] + scale**2 * short[..., place]))
-        total += rotated(attitude, force[place].T[:, None, :]) * (first + step <= last)
-    missing = total - ((last - first + 1)[:, None] * up).T[:, None, :]
+    total = np.repeat(force[before], len(_SCALES), axis=1)
+    for step in range(1, int(length.max()) + 1):
+        attitude = times(attitude, of_vector(scale * turn[before + step] + scale**2 * short[before + step]))
+        total += rotated(attitude, force[before + step]) * (step <= length)
+    missing = total - ((length + 1)[:, None] * gain * up).T[:, None, :]
     return np.asarray(np.sqrt((missing**2).sum(axis=0)) / foot.rate_hz)
 
 

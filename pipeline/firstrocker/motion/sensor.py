@@ -12,12 +12,13 @@ PIECE = 32768
 """Samples worked on at once: what is in between stays in the processor's own memory, and takes little room."""
 
 
-def pieces(first: int, stop: int, size: int = PIECE) -> list[slice]:
-    """The samples from ``first`` to before ``stop``, at most ``size`` at once.
+def pieces(first: int, stop: int, *, each: int = 1) -> list[slice]:
+    """What lies from ``first`` to before ``stop``, at most :data:`PIECE` samples at once, ``each`` of them to one.
 
     >>> pieces(0, 40000)
     [slice(0, 32768, None), slice(32768, 40000, None)]
     """
+    size = max(PIECE // each, 1)
     return [slice(begin, min(begin + size, stop)) for begin in range(first, stop, size)]
 
 
