@@ -12,6 +12,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from firstrocker.gait.contact import heel_strikes
+from firstrocker.gait.flights import Flights
 from firstrocker.gait.windows import spanning, whole
 from firstrocker.model import BoolArray, FloatArray, IntArray
 from firstrocker.motion.foot import FootMotion
@@ -78,7 +79,7 @@ def find_swings(motion: FootMotion) -> Swings:
     flights = spanning(start, stop)
     fastest = start + flights.place_of_greatest(flights.of(pace))
     settled = _settled(pace, fastest, stop, motion.rate_hz)
-    heel_strike = heel_strikes(motion, pace, acceleration, fastest, settled)
+    heel_strike = heel_strikes(Flights(motion, pace, fastest, settled), acceleration)
     toe_off = _toe_off(motion, acceleration, start, fastest, stop)
     foot_flat = _foot_flat(motion, heel_strike, settled)
     return Swings(start, stop, _heel_off(motion, start, toe_off), toe_off, fastest, heel_strike, foot_flat)
