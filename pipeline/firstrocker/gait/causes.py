@@ -265,7 +265,7 @@ class Causes:
     def _turning(self, curve: FloatArray, first: FloatArray, last: FloatArray) -> FloatArray:
         """(k,) greatest change per second from sample to sample within intervals; NaN where they have no ends."""
         begin, end = np.maximum(whole(first) - 1, 0), np.minimum(whole(last) + 1, len(curve) - 2)
-        windows = spanning(begin, np.where(first <= last, end, begin - 1))
+        windows = spanning(begin, end, only=first <= last)
         steps = np.abs(curve[windows.sample + 1] - windows.of(curve))
         return windows.greatest(steps) * self.data.foot.rate_hz
 

@@ -68,7 +68,7 @@ def _braking(flights: Flights) -> tuple[IntArray, IntArray]:
 
 def _jolt(jolt: FloatArray, begin: IntArray, end: IntArray) -> FloatArray:
     """(k,) onset of the greatest jolt within a window, NaN where that is too short."""
-    windows = spanning(begin - 1, np.where(end - begin < 2, begin - 2, end))
+    windows = spanning(begin - 1, end, only=end - begin >= 2)
     part = windows.of(jolt)
     # One that is there when the window begins has its onset there.
     part[windows.begin[windows.count > 0]] = 0.0
