@@ -2,8 +2,11 @@
 
 import numpy as np
 
+from firstrocker import tables
+from firstrocker.gait.bouts import find_strides
+from firstrocker.gait.events import find_swings
 from firstrocker.gait.findings import clearance_findings, stride_findings
-from firstrocker.gait.table import strides_table
+from firstrocker.gait.table import curves_table, strides_table
 from firstrocker.synth.sensors import ORDINARY
 from motion.walked import NOBODY, analysed
 
@@ -31,13 +34,22 @@ def test_a_walk_too_short_says_so() -> None:
     assert not any(row["steady"] for row in made.rows)
 
 
+def test_a_single_step_is_no_stride() -> None:
+    made = analysed("normal", strides=3)
+    step = find_swings(made.foot).those(np.arange(1))
+    strides = find_strides(made.foot, step, pause_s=2.5, turn=np.radians(20.0), stairs_m=0.1, min_bout_strides=4)
+    rows = strides_table(NOBODY, strides, made.data)
+    assert rows.schema == tables.STRIDES
+    assert len(rows) == len(strides) == 0
+    assert len(curves_table(NOBODY, strides, made.data)) == 0
+    assert clearance_findings(rows) == ()
+    assert [finding.code for finding in stride_findings(strides)] == ["no-steady-stride"]
+
+
 def test_a_fault_of_the_signal_leaves_its_stride_out() -> None:
     made = analysed("normal", strides=8)
     middle = round(made.strides.swing.toe_off[3])
     made.foot.trusted[middle] = False
-    from firstrocker.gait.bouts import find_strides
-    from firstrocker.gait.events import find_swings
-
     strides = find_strides(
         made.foot, find_swings(made.foot), pause_s=2.5, turn=np.radians(20.0), stairs_m=0.1, min_bout_strides=4
     )

@@ -71,10 +71,9 @@ def peak(part: FloatArray) -> tuple[float, float]:
 
 
 @given(case=cases())
-def test_extremes_means_and_medians_are_those_of_each_window(case: Case) -> None:
+def test_greatest_means_and_medians_are_those_of_each_window(case: Case) -> None:
     windows, values = case.windows, case.values
     same(windows.greatest(values), case.each(lambda part: float(part.max())))
-    same(windows.least(values), case.each(lambda part: float(part.min())))
     same(windows.median(values), case.each(lambda part: float(np.median(part))))
     assert np.allclose(windows.mean(values)[windows.count > 0], [part.mean() for part in case.parts() if len(part)])
     same(windows.place_of_greatest(values), [int(part.argmax()) if len(part) else -1 for part in case.parts()])
@@ -162,8 +161,10 @@ def test_marked_samples_are_counted(marked: set[int], ends: list[tuple[int, int]
     same(found, [sum(a <= k < b for k in marked) for a, b in pairs])
 
 
-def test_a_window_that_ends_before_it_begins_is_empty() -> None:
-    assert spanning(np.array([3, 3]), np.array([2, 3])).count.tolist() == [0, 1]
+def test_a_window_that_ends_before_it_begins_or_is_not_wanted_is_empty() -> None:
+    first, last = np.array([3, 3, 3]), np.array([2, 3, 4])
+    assert spanning(first, last).count.tolist() == [0, 1, 2]
+    assert spanning(first, last, only=np.array([True, True, False])).count.tolist() == [0, 1, 0]
     assert whole(np.array([2.9, NAN])).tolist() == [2, 0]
 
 

@@ -8,6 +8,7 @@ how far each cause reaches; ``errors.py`` weighs them.
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
 from functools import cached_property
 
@@ -15,7 +16,7 @@ import numpy as np
 
 from firstrocker.gait.bouts import Strides
 from firstrocker.gait.clearance import MidSwings
-from firstrocker.gait.contact import CONTACT_PITCH
+from firstrocker.gait.flights import CONTACT_PITCH
 from firstrocker.gait.measures import Columns, Curves
 from firstrocker.gait.rates import blurred, greatest
 from firstrocker.gait.windows import how_many, spanning, whole
@@ -143,16 +144,29 @@ class Causes:
     def _event(self, rate: FloatArray, place: FloatArray, *, shank: bool) -> Sizes:
         """rad/s at an event: what each second of its instant's error turns into."""
         there, near = between(place, 0, len(rate) - 1), NEAR_S * self.data.foot.rate_hz
-        foot, other = self.data.unlevel
         windows = spanning(np.maximum(whole(place - near), 0), np.minimum(whole(place + near), len(rate) - 1))
         fastest = windows.greatest(np.abs(windows.of(rate)))
         return {
             "instant": np.abs(there.read(rate)),
             "slow": self._slow_s * fastest,
             "lost": self._lost_s(place - near, place + near, shank=shank) * fastest,
-            "heading": np.hypot(there.read(foot), there.read(other) if shank else 0.0),
+            "heading": self._unlevel(there.read, shank=shank),
             "unrest": self.data.unrest,
         }
+
+    def _unlevel(self, tell: Callable[[FloatArray], FloatArray], *, shank: bool) -> FloatArray:
+        """(k,) what roll that is wrongly taken for pitch comes to, of both segments together where the shank matters.
+
+        The less clearly a sideways axis stood out, the farther the forward axis may be from the true one; through it a
+        segment's roll leaks into its pitch.
+
+        tell: (k,) of a roll (n,) rad what matters.
+        """
+        foot, other = self.data.foot, self.data.shank
+        leak = (1.0 - foot.mounting.planar) * tell(foot.roll)
+        if not shank or other is None:
+            return np.abs(leak)
+        return np.hypot(leak, (1.0 - other.mounting.planar) * tell(other.roll))
 
     def _foot(self) -> dict[str, Sizes]:
         rate = self.data.pitch_rate
@@ -242,20 +256,15 @@ class Causes:
             "bend": (max(step, AS_IF_S) / time) ** 2 * size,
             "sampling": self._slow_s / time * np.abs(turning),
             "lost": lost * size,
-            "heading": self._leaking(first, last, shank=shank),
+            "heading": self._unlevel(lambda roll: self._turning(roll, first, last), shank=shank),
         }
 
-    def _leaking(self, first: FloatArray, last: FloatArray, *, shank: bool) -> FloatArray:
-        """rad/s, the greatest of roll leaking into pitch within intervals; of both segments where the shank matters."""
-        foot, other = self.data.unlevel
-        begin = np.maximum(whole(first) - 1, 0)
-        end = np.minimum(whole(last) + 1, len(foot) - 2)
-        windows = spanning(begin, np.where(first <= last, end, begin - 1))
-        one, two = (
-            windows.greatest(np.abs(leak[windows.sample + 1] - windows.of(leak))) * self.data.foot.rate_hz
-            for leak in (foot, other)
-        )
-        return np.hypot(one, two if shank else 0.0)
+    def _turning(self, curve: FloatArray, first: FloatArray, last: FloatArray) -> FloatArray:
+        """(k,) greatest change per second from sample to sample within intervals; NaN where they have no ends."""
+        begin, end = np.maximum(whole(first) - 1, 0), np.minimum(whole(last) + 1, len(curve) - 2)
+        windows = spanning(begin, end, only=first <= last)
+        steps = np.abs(curve[windows.sample + 1] - windows.of(curve))
+        return windows.greatest(steps) * self.data.foot.rate_hz
 
     def _edge(self, name: str, strike: FloatArray, flat: FloatArray) -> FloatArray:
         """rad/s by which a peak grows and shrinks as the events that bound it move by their errors."""

@@ -12,6 +12,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from firstrocker.gait.contact import heel_strikes
+from firstrocker.gait.flights import Flights
 from firstrocker.gait.windows import spanning, whole
 from firstrocker.model import BoolArray, FloatArray, IntArray
 from firstrocker.motion.foot import FootMotion
@@ -78,7 +79,7 @@ def find_swings(motion: FootMotion) -> Swings:
     flights = spanning(start, stop)
     fastest = start + flights.place_of_greatest(flights.of(pace))
     settled = _settled(pace, fastest, stop, motion.rate_hz)
-    heel_strike = heel_strikes(motion, pace, acceleration, fastest, settled)
+    heel_strike = heel_strikes(Flights(motion, pace, fastest, settled), acceleration)
     toe_off = _toe_off(motion, acceleration, start, fastest, stop)
     foot_flat = _foot_flat(motion, heel_strike, settled)
     return Swings(start, stop, _heel_off(motion, start, toe_off), toe_off, fastest, heel_strike, foot_flat)
@@ -127,7 +128,7 @@ def _launched(
     # Before the turning is fastest the foot is still being levered forward, not thrown.
     begin = np.maximum(fall - 1, first)
     end = np.minimum(whole(lowest) + 2, len(acceleration) - 1)
-    windows = spanning(begin, np.where(np.isnan(lowest), begin - 1, end))
+    windows = spanning(begin, end, only=~np.isnan(lowest))
     thrown = (windows.of(acceleration[:, :2]) * windows.each(along)).sum(axis=1)
     top, most = windows.place_of_greatest(thrown), windows.greatest(thrown)
     rise = spanning(begin, begin + top)
@@ -139,10 +140,9 @@ def _foot_flat(motion: FootMotion, heel_strike: FloatArray, stop: IntArray) -> F
 
     A sole gives and a foot creeps, so the last degree is no sign; the fall that leads to it is.
     """
-    landed = ~np.isnan(heel_strike)
     first = whole(heel_strike)
     fall = at(motion.pitch, heel_strike) - motion.pitch[stop]
-    windows = spanning(first, np.where(landed, stop, first - 1))
+    windows = spanning(first, stop, only=~np.isnan(heel_strike))
     left = (windows.of(motion.pitch) - windows.each(motion.pitch[stop])) * windows.each(np.sign(fall))
     early, late = (windows.first_crossing(left, share * np.abs(fall), rising=False) for share in FALL)
     drawn = late + (late - early) * FALL[1] / (FALL[0] - FALL[1])
@@ -155,7 +155,7 @@ def _foot_flat(motion: FootMotion, heel_strike: FloatArray, stop: IntArray) -> F
 def _touched(motion: FootMotion, fall: FloatArray, heel_strike: FloatArray, stop: IntArray) -> FloatArray:
     """When the end of the sole that did not strike comes down; at once where it was down."""
     first = whole(heel_strike)
-    windows = spanning(first, np.where(np.isnan(heel_strike), first - 1, stop))
+    windows = spanning(first, stop, only=~np.isnan(heel_strike))
     toe_last = fall > 0.0
     height = np.where(windows.each(toe_last), windows.of(motion.toe_height), windows.of(motion.heel_height))
     rest = np.where(toe_last, motion.toe_height[stop], motion.heel_height[stop])
@@ -174,11 +174,11 @@ def _heel_off(motion: FootMotion, first: IntArray, toe_off: FloatArray) -> Float
     around = spanning(np.maximum(first - 3, 0), np.minimum(first + 3, last))
     level = around.median(around.of(motion.pitch))
     end = np.minimum(whole(np.ceil(toe_off)), last)
-    windows = spanning(first, np.where(np.isnan(toe_off), first - 1, end))
+    windows = spanning(first, end, only=~np.isnan(toe_off))
     drop = windows.each(level) - windows.of(motion.pitch)
     # The last time each, for many a foot rocks in stance before its heel leaves for good.
     late = windows.last_crossing(drop, RISE[1], rising=True)
-    until = spanning(first, np.where(np.isnan(late), first - 1, first + whole(late) + 1))
+    until = spanning(first, first + whole(late) + 1, only=~np.isnan(late))
     early = until.last_crossing(drop[windows.part(until)], RISE[0], rising=True)
     straight = RISE[0] / (RISE[1] - RISE[0])
     root = 1.0 / (np.sqrt(RISE[1] / RISE[0]) - 1.0)

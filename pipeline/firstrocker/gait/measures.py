@@ -9,7 +9,7 @@ import numpy as np
 
 from firstrocker.gait.bouts import Strides
 from firstrocker.gait.clearance import MidSwings, lowest_toe
-from firstrocker.gait.contact import CONTACT_PITCH
+from firstrocker.gait.flights import CONTACT_PITCH
 from firstrocker.gait.rates import greatest, spline
 from firstrocker.gait.side import aside
 from firstrocker.gait.smooth import running_parabola
@@ -54,7 +54,7 @@ class Curves:
         """Pitch rate + shank rate; the identity holds for the smoothed ones, for smoothing is linear."""
         return None if self.shank_rate is None else self.pitch_rate + self.shank_rate
 
-    @cached_property
+    @property
     def plantarflexion_rate(self) -> FloatArray | None:
         """The ankle rate with its sign turned."""
         return None if self.ankle_rate is None else -self.ankle_rate
@@ -64,18 +64,6 @@ class Curves:
         """rad/s by which the foot's sensor typically turns while the foot stands: how firmly it sits."""
         turning = np.linalg.norm(self.foot.turning(self.foot.still), axis=1)
         return float(np.median(turning)) if len(turning) else 0.0
-
-    @cached_property
-    def unlevel(self) -> tuple[FloatArray, FloatArray]:
-        """rad, (n,) each: what foot's and shank's roll, wrongly taken for pitch, may come to.
-
-        The less clearly a sideways axis stood out, the farther the forward axis may be from the true one; through it a
-        segment's roll leaks into its pitch.
-        """
-        foot = (1.0 - self.foot.mounting.planar) * self.foot.roll
-        if self.shank is None:
-            return foot, np.zeros_like(foot)
-        return foot, (1.0 - self.shank.mounting.planar) * self.shank.roll
 
     @cached_property
     def distrusted(self) -> IntArray:

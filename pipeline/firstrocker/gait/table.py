@@ -16,6 +16,9 @@ from firstrocker.motion.integrate import between
 FACTORS = {"deg": 180.0 / np.pi, "deg/s": 180.0 / np.pi, "mm": 1000.0, "%": 100.0}
 """From SI and radians to the unit of the table; others stay."""
 
+TOGETHER = 200
+"""Strides whose curves are read at once: the places between samples of many would take more room than the curves."""
+
 Keys = dict[str, object]
 OVER_GROUND = ("toe_clearance_min_mm", "heel_clearance_max_mm")
 """What cannot be had where edges may lie under the swinging foot."""
@@ -101,25 +104,22 @@ def curves_table(keys: Keys, strides: Strides, data: Curves) -> pa.Table:
         "shank_rate_deg_s": (data.shank_rate, degrees),
         "toe_height_mm": (foot.toe_height, 1000.0),
     }
-    whole = np.flatnonzero(~np.isnan(strides.before.heel_strike + strides.swing.heel_strike))
-    if not len(whole):
-        return tables.CURVES.empty_table()
-    place = np.linspace(strides.before.heel_strike[whole], strides.swing.heel_strike[whole], 101, axis=1).ravel()
-    read = between(place, 0, len(foot.pitch) - 1).read
-    columns = _repeated(keys, len(place), tables.CURVES)
-    columns["bout"] = np.repeat(strides.bout[whole], 101)
-    columns["stride"] = np.repeat(strides.number[whole], 101)
-    columns["percent"] = np.tile(np.arange(101), len(whole))
-    columns["steady"] = np.repeat(strides.steady[whole], 101)
-    unseen = np.repeat(~strides.floor_known[whole], 101)
-    for name, (curve, factor) in series.items():
-        if curve is None:
-            columns[name] = pa.nulls(len(place), pa.float64())
-            continue
-        values = read(curve) * factor
-        if name == "toe_height_mm":
-            values[unseen] = np.nan
-        columns[name] = pa.array(values, from_pandas=True)
+    first, last = strides.before.heel_strike, strides.swing.heel_strike
+    known = np.flatnonzero(~np.isnan(first + last))
+    read = {name: np.full((len(known), 101), np.nan) for name in series}
+    for part in np.split(np.arange(len(known)), range(TOGETHER, len(known), TOGETHER)):
+        place = np.linspace(first[known[part]], last[known[part]], 101, axis=1)
+        places = between(place, 0, len(foot.pitch) - 1)
+        for name, (curve, factor) in series.items():
+            if curve is not None:
+                read[name][part] = places.read(curve) * factor
+    read["toe_height_mm"][~strides.floor_known[known]] = np.nan
+    columns = _repeated(keys, 101 * len(known), tables.CURVES)
+    columns |= {name: pa.array(values.ravel(), from_pandas=True) for name, values in read.items()}
+    columns["bout"] = np.repeat(strides.bout[known], 101)
+    columns["stride"] = np.repeat(strides.number[known], 101)
+    columns["percent"] = np.tile(np.arange(101), len(known))
+    columns["steady"] = np.repeat(strides.steady[known], 101)
     return pa.table({name: columns[name] for name in tables.CURVES.names}, schema=tables.CURVES)
 
 

@@ -67,10 +67,6 @@ class Windows:
         """(k,) greatest value."""
         return self._reduced(np.maximum, values)
 
-    def least(self, values: FloatArray) -> FloatArray:
-        """(k,) least value."""
-        return self._reduced(np.minimum, values)
-
     def mean(self, values: FloatArray) -> FloatArray:
         """(k,) mean."""
         return self._reduced(np.add, values) / np.maximum(self.count, 1)
@@ -143,10 +139,10 @@ class Windows:
         out[full] = 0.5 * (rank[begin + (count - 1) // 2] + rank[begin + count // 2])
         return out
 
-    def _reduced(self, extreme: np.ufunc, values: FloatArray) -> FloatArray:
+    def _reduced(self, by: np.ufunc, values: FloatArray) -> FloatArray:
         out, full = np.full(len(self.count), np.nan), np.flatnonzero(self.count)
         if len(full):
-            out[full] = extreme.reduceat(values, self.begin[full])
+            out[full] = by.reduceat(values, self.begin[full])
         return out
 
     def _told(self, hits: IntArray) -> IntArray:
@@ -172,9 +168,16 @@ class Windows:
         return out
 
 
-def spanning(first: IntArray, last: IntArray) -> Windows:
-    """Windows (k,) from one sample to another, both included; empty where the last is before the first."""
-    return Windows(first, np.maximum(last - first + 1, 0))
+def spanning(first: IntArray, last: IntArray, *, only: BoolArray | None = None) -> Windows:
+    """Windows (k,) from one sample to another, both included.
+
+    Args:
+        first: (k,) samples they begin with.
+        last: (k,) samples they end with; before the first where they are empty.
+        only: (k,) False where they are empty all the same.
+    """
+    count = np.maximum(last - first + 1, 0)
+    return Windows(first, count if only is None else np.where(only, count, 0))
 
 
 def within(first: FloatArray, last: FloatArray, n: int) -> Windows:
@@ -197,8 +200,7 @@ def within(first: FloatArray, last: FloatArray, n: int) -> Windows:
     wide = inner_last <= inner_first
     begin = whole(np.where(wide, np.floor(first), inner_first))
     end = whole(np.where(wide, np.ceil(last), inner_last))
-    windows = spanning(np.maximum(begin, 0), np.minimum(end, n - 1))
-    return Windows(windows.first, np.where(last >= first, windows.count, 0))
+    return spanning(np.maximum(begin, 0), np.minimum(end, n - 1), only=last >= first)
 
 
 def whole(places: FloatArray) -> IntArray:

@@ -90,10 +90,17 @@ def derivative(values: FloatArray, step_s: float) -> FloatArray:
     Returns:
         (n, ...) per second.
     """
-    rate = np.gradient(values, step_s, axis=0)
-    if len(values) > 4:
-        rate[2:-2] = (8.0 * (values[3:-1] - values[1:-3]) - (values[4:] - values[:-4])) / (12.0 * step_s)
-    return np.asarray(rate)
+    if len(values) < 5:
+        return np.asarray(np.gradient(values, step_s, axis=0))
+    rate = np.empty(values.shape)
+    rate[:2] = np.gradient(values[:3], step_s, axis=0)[:2]
+    rate[-2:] = np.gradient(values[-3:], step_s, axis=0)[-2:]
+    # In place, for the samples of many hours take much room.
+    inner = np.subtract(values[3:-1], values[1:-3], out=rate[2:-2])
+    inner *= 8.0
+    inner -= values[4:] - values[:-4]
+    inner /= 12.0 * step_s
+    return rate
 
 
 @dataclass(frozen=True)
