@@ -13,8 +13,6 @@ from firstrocker.signals.match import MOVING_RATE, SMOOTH_S
 SPAN_S = 60.0
 """The busiest stretch of so long is looked at."""
 WINDOW_S = 5.0
-ABOUT_S = 5.0 * SMOOTH_S
-"""s about a stretch that smoothing takes in; four standard deviations and a sample."""
 PIECE_S = 2.4
 """Two strides or so: what a picture shows."""
 _FOUND = 0.06  # s: a lag found further off than this is not that of clocks laid together
@@ -76,12 +74,7 @@ def check_clock(walk: WalkSignals, side: Side) -> ClockCheck | None:
 
 
 def _track(signal: Signal, rate_hz: float, first: int, last: int) -> Track:
-    """The samples from ``first`` to before ``last``, made ready with those about them that smoothing takes in."""
-    begin = max(first - int(np.ceil(ABOUT_S * rate_hz)), 0)
-    part = slice(begin, last + int(np.ceil(ABOUT_S * rate_hz)))
-    good = signal.valid[part] & ~signal.saturated[part]
-    ready = track(signal.acceleration[part], signal.angular_velocity[part], good, rate_hz=rate_hz, smooth_s=SMOOTH_S)
-    return ready.part(slice(first - begin, last - begin))
+    return track(signal, first, last, rate_hz=rate_hz, smooth_s=SMOOTH_S)
 
 
 def _busiest(turning: FloatArray, width: int) -> tuple[int, int]:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from firstrocker.model import FloatArray, Signal
+from firstrocker.signals.quiet import window_means
 
 EXCHANGED_RATIO = 2.0
 """How much stiller the shank's log must be than the foot's to be called exchanged. Feet and shanks of open recordings
@@ -14,6 +15,8 @@ ONE_SEGMENT = 0.12
 of simulated walkers gave up to 0.08 (cheap sensors), foot and shank 0.38 and more. A rigid brace could come near."""
 _WALKING_RATE = 1.0
 _BESIDE_S = 0.7
+_STEP_S = 0.1
+"""Of a second and more, which tells where there is walking, a mean of every such step holds all there is."""
 
 
 def stillness(angular_velocity: FloatArray, *, rate_hz: float) -> float:
@@ -30,8 +33,14 @@ def stillness(angular_velocity: FloatArray, *, rate_hz: float) -> float:
 
     turning = gaussian_filter1d(np.linalg.norm(angular_velocity, axis=1), 0.03 * rate_hz)
     # A slow walker's swings alone pass for walking: what lies between them belongs to it.
-    average = maximum_filter1d(gaussian_filter1d(turning, 0.6 * rate_hz), 2 * round(_BESIDE_S * rate_hz) + 1)
-    walking = turning[average > _WALKING_RATE]
+    width = max(int(_STEP_S * rate_hz), 1)
+    means = window_means(turning, width)
+    if not len(means):
+        return float("nan")
+    per_s = rate_hz / width
+    average = maximum_filter1d(gaussian_filter1d(means, 0.6 * per_s), 2 * round(_BESIDE_S * per_s) + 1)
+    walking = turning[: len(means) * width].reshape(-1, width)[average > _WALKING_RATE]
+    walking = walking.ravel()
     if len(walking) < 3.0 * rate_hz:
         return float("nan")
     return float(np.percentile(walking, 20) / np.percentile(walking, 95))

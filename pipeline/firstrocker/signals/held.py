@@ -88,7 +88,7 @@ def release(seconds: FloatArray, values: FloatArray, *, where: str) -> tuple[Flo
         else:
             keep = _first_rows(runs, len(seconds))
             findings.append(_filled(int((~keep).sum()), len(seconds), "all values", where))
-            seconds, values = seconds[keep], values[keep]
+            seconds, values = seconds[keep], rows_of(values, keep)
     for name, part in _SENSORS.items():
         runs = _runs(values[:, part], values)
         if not runs.held.any():
@@ -105,8 +105,13 @@ def release(seconds: FloatArray, values: FloatArray, *, where: str) -> tuple[Flo
         else:
             keep = _first_rows(runs, len(seconds))
             findings.append(_filled(int((~keep).sum()), len(seconds), f"the {name}", where))
-            seconds, values = seconds[keep], values[keep]
+            seconds, values = seconds[keep], rows_of(values, keep)
     return seconds, values, findings
+
+
+def rows_of(values: FloatArray, rows: BoolArray | IntArray) -> FloatArray:
+    """These rows, each column in one piece as before: what is done to a column, and nearly all is, reads no others."""
+    return np.asarray(values.T[:, rows].T)
 
 
 def _runs(part: FloatArray, values: FloatArray) -> _Runs:
@@ -160,7 +165,7 @@ def _freed(
     time = seconds[first] + nth * period
     keep = np.concatenate([[True], np.diff(np.maximum.accumulate(time)) > 0.25 * step])
     time, first = time[keep], first[keep]
-    return _evened(time, period, step), values[first]
+    return _evened(time, period, step), rows_of(values, first)
 
 
 def _evened(time: FloatArray, period: float, step: float) -> FloatArray:

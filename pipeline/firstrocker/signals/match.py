@@ -24,7 +24,15 @@ NEARBY_S = (0.0, -0.05, 0.05, -0.1, 0.1)
 PROBE_S = 60.0
 ROUGH_STEPS = 6
 REFINED = 3
+PROBE_REACH_S = 1.5
+"""About a probe that the fit may look at: it never goes farther from where it starts."""
 WINDOW_S = (5.0, 20.0)
+WINDOWS, WINDOWS_APART = 60, 4
+"""In walks with twice as many windows of walking or more, that is from 40 minutes of it, every second window is asked, with thrice as many
+every third, and so on to every fourth: what a clock is off by is told by far fewer, and to follow its drift they must
+not lie farther apart."""
+WINDOW_REACH = 48
+"""Samples: as far as a window's lag can move."""
 MOVING_RATE = 0.6
 """rad/s: spread of the foot's turning from which a window tells something of clocks."""
 LEAST_LIKENESS = 0.94
@@ -85,7 +93,6 @@ def match_clocks(
         candidates: how many lags at which both moved alike are looked at.
     """
     rate = MATCH_RATE_HZ
-    tracks = _track(foot), _track(shank)
     around = (0.0,) if same_clock_lag_s is None else (0.0, same_clock_lag_s)
     lags = candidate_lags(
         _coarse(foot),
@@ -98,7 +105,7 @@ def match_clocks(
     if same_clock_lag_s is not None:
         lags = np.append(lags, same_clock_lag_s)
     turning = np.linalg.norm(foot.angular_velocity, axis=1)
-    best, place = _best_fit(*tracks, lags, turning)
+    best, place = _best_fit(foot, shank, lags, turning)
     if best is None:
         return Match(why="the logs overlap too little, or nobody walks in them")
     agrees = same_clock_lag_s is not None and abs(best.lag / rate - same_clock_lag_s) <= SAME_CLOCK_S
@@ -106,7 +113,7 @@ def match_clocks(
         return Match(
             likeness=best.likeness, why=f"at no lag up to {max_offset_s:g} s do both sensors see one ankle move"
         )
-    times, found, moving = _window_lags(*tracks, best, place, turning)
+    times, found, moving = _window_lags(foot, shank, best, place, turning)
     if not moving:
         return Match(likeness=best.likeness, why="there is too little walking in both")
     if len(found) < max(1, 0.5 * moving):
@@ -118,9 +125,8 @@ def match_clocks(
     return replace(match, likeness=best.likeness)
 
 
-def _track(signal: Signal) -> Track:
-    good = signal.valid & ~signal.saturated
-    return track(signal.acceleration, signal.angular_velocity, good, rate_hz=MATCH_RATE_HZ, smooth_s=SMOOTH_S)
+def _part(signal: Signal, first: float, last: float) -> Track:
+    return track(signal, int(np.floor(first)), int(np.ceil(last)), rate_hz=MATCH_RATE_HZ, smooth_s=SMOOTH_S)
 
 
 def _coarse(signal: Signal) -> FloatArray:
@@ -130,62 +136,79 @@ def _coarse(signal: Signal) -> FloatArray:
     return np.asarray(gaussian_filter1d(np.column_stack(sizes), COARSE_STRIDE, axis=0)[::COARSE_STRIDE])
 
 
-def _best_fit(foot: Track, shank: Track, lags: FloatArray, turning: FloatArray) -> tuple[Fit | None, int]:
+@dataclass(frozen=True)
+class _Probe:
+    """The part of an overlap with most movement: foot samples from ``first`` on, the shank's about them from ``begin``.
+
+    fit: with a lag between these two parts.
+    """
+
+    foot: Track
+    shank: Track
+    first: int
+    begin: int
+    fit: Fit
+
+
+def _best_fit(foot: Signal, shank: Signal, lags: FloatArray, turning: FloatArray) -> tuple[Fit | None, int]:
     """The fit, over the part of the overlap with most movement, with the greatest likeness; and that part's middle."""
     rate = MATCH_RATE_HZ
     busy = np.concatenate([[0.0], np.cumsum(turning)])
-    tried: list[tuple[Fit, int, int]] = []
+    tried: list[_Probe] = []
     for lag in lags:
-        low, high = max(0, int(-lag * rate)), min(len(foot.good), int(len(shank.good) - lag * rate))
+        low, high = max(0, int(-lag * rate)), min(len(foot.valid), int(len(shank.valid) - lag * rate))
         width = min(high - low, int(PROBE_S * rate))
         if width < 2 * rate:
             continue
-        starts = np.arange(low, high - width + 1)
-        first = int(starts[np.argmax(busy[starts + width] - busy[starts])])
+        first = low + int(np.argmax(busy[low + width : high + 1] - busy[low : high - width + 1]))
+        about, reach = first + lag * rate, PROBE_REACH_S * rate
+        begin = max(int(np.floor(about - reach)), 0)
+        parts = _part(foot, first, first + width), _part(shank, begin, about + width + reach)
         for near in NEARBY_S:
-            start = start_fit((lag + near) * rate + first)
-            fit = fit_ankle(
-                foot.part(slice(first, first + width)), shank, start, drifting=False, iterations=ROUGH_STEPS
-            )
-            tried.append((fit, first, width))
+            start = start_fit(about - begin + near * rate)
+            fit = fit_ankle(*parts, start, drifting=False, iterations=ROUGH_STEPS)
+            tried.append(_Probe(*parts, first, begin, fit))
     best, place = None, 0
-    for rough, first, width in sorted(tried, key=lambda t: -t[0].likeness)[:REFINED]:
-        fit = fit_ankle(foot.part(slice(first, first + width)), shank, rough, drifting=width > 20 * rate)
+    for probe in sorted(tried, key=lambda t: -t.fit.likeness)[:REFINED]:
+        width = len(probe.foot.good)
+        fit = fit_ankle(probe.foot, probe.shank, probe.fit, drifting=width > 20 * rate)
         if best is None or fit.likeness > best.likeness:
-            best, place = replace(fit, lag=fit.lag - first), first + width // 2
+            best = replace(fit, lag=fit.lag + probe.begin - probe.first)
+            place = probe.first + width // 2
     return best, place
 
 
 def _window_lags(
-    foot: Track, shank: Track, best: Fit, place: int, turning: FloatArray
+    foot: Signal, shank: Signal, best: Fit, place: int, turning: FloatArray
 ) -> tuple[FloatArray, FloatArray, int]:
-    """Middles and lags in s of the windows that tell, and how many windows hold walking; followed outwards."""
+    """Middles and lags in s of the windows that tell, and how many windows were asked; followed outwards."""
     rate = MATCH_RATE_HZ
-    low, high = (round(rate * t) for t in _span(len(foot.good), len(shank.good), best.lag / rate))
+    low, high = (round(rate * t) for t in _span(len(foot.valid), len(shank.valid), best.lag / rate))
     width = int(np.clip((high - low) / 6, WINDOW_S[0] * rate, WINDOW_S[1] * rate))
     starts = np.arange(low, max(high - width // 2, low + 1), width)
+    lasts = np.minimum(starts + width, high)
+    moving = np.flatnonzero([float(np.std(turning[a:b])) >= MOVING_RATE for a, b in zip(starts, lasts, strict=True)])
+    asked = moving[:: min(max(len(moving) // WINDOWS, 1), WINDOWS_APART)]
     nearest = int(np.argmin(np.abs(starts + width / 2 - place)))
     found: dict[int, float] = {}
-    moving = 0
-    for run in (range(nearest, len(starts)), range(nearest - 1, -1, -1)):
+    for run in (asked[asked >= nearest], asked[asked < nearest][::-1]):
         here, known = best.lag, float(place)
-        if run.step < 0 and nearest in found:
+        if run is not asked and nearest in found:
             here, known = found[nearest], starts[nearest] + width / 2
         for w in run:
-            first, last = int(starts[w]), int(min(starts[w] + width, high))
-            if float(np.std(turning[first:last])) < MOVING_RATE:
-                continue
-            moving += 1
+            first, last = int(starts[w]), int(lasts[w])
             middle = 0.5 * (first + last)
             expected = here + best.drift * (middle - known)
-            fit = fit_lag(foot.part(slice(first, last)), shank, replace(best, lag=expected + first))
-            lag = fit.lag - first
+            begin = max(int(np.floor(first + expected)) - WINDOW_REACH, 0)
+            parts = _part(foot, first, last), _part(shank, begin, last + expected + WINDOW_REACH)
+            fit = fit_lag(*parts, replace(best, lag=expected + first - begin))
+            lag = fit.lag + begin - first
             near = abs(lag - expected) < WINDOW_STEP_S * rate
             if near and fit.likeness > LEAST_WINDOW_LIKENESS and fit.lag_se < WORST_SCATTER_S * rate:
                 found[w], here, known = lag, lag, middle
     order = sorted(found)
-    middles = np.array([starts[w] + 0.5 * (min(starts[w] + width, high) - starts[w]) for w in order])
-    return middles / rate, np.array([found[w] for w in order]) / rate, moving
+    middles = starts[order] + 0.5 * (lasts[order] - starts[order])
+    return middles / rate, np.array([found[w] for w in order]) / rate, len(asked)
 
 
 def _span(foot_samples: int, shank_samples: int, lag_s: float) -> tuple[float, float]:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from firstrocker.model import FloatArray, Log
+from firstrocker.model import FloatArray, IntArray, Log
 
 TOLERANCE = (0.01, 0.006)
 """m/s^2, rad/s by which two copies may differ as files round them: under the noise that tells two sensors apart."""
@@ -18,20 +18,19 @@ LANDMARKS = 3
 """Fastest moments of the shorter log that are looked for in the longer one."""
 
 
-def same_recording(first: Log, second: Log) -> bool:
+def same_course(first: FloatArray, second: FloatArray) -> bool:
     """Whether the shorter log's samples stand, one after the other, in the longer one.
 
     A copy may begin or end elsewhere, be rounded, or be turned about (other columns, other signs): the magnitudes of
     acceleration and angular velocity are compared. Two sensors, or two walks, never agree so closely.
+
+    Args:
+        first: (n, 2) of :func:`course_of`.
+        second: (m, 2) the same of the other log.
     """
-    return same_course(course_of(first), course_of(second))
-
-
-def same_course(first: FloatArray, second: FloatArray) -> bool:
-    """:func:`same_recording` of two courses of :func:`course_of`."""
     short, long = sorted((first, second), key=len)
-    for place in np.argsort(-short[:, 1], kind="stable")[:LANDMARKS]:
-        for there in np.flatnonzero(_alike(long, short[place])):
+    for place in _fastest(short[:, 1]):
+        for there in _places(long, short[place]):
             shift = int(there - place)
             a, b = max(0, -shift), min(len(short), len(long) - shift)
             if b - a >= LEAST_SHARED * len(short):
@@ -41,10 +40,24 @@ def same_course(first: FloatArray, second: FloatArray) -> bool:
     return False
 
 
+def _fastest(turning: FloatArray) -> IntArray:
+    """The fastest moments, the fastest first, of equals the earliest."""
+    least = np.partition(turning, -LANDMARKS)[-LANDMARKS] if len(turning) > LANDMARKS else -np.inf
+    moments = np.flatnonzero(turning >= least)
+    return np.asarray(moments[np.argsort(-turning[moments], kind="stable")][:LANDMARKS])
+
+
+def _places(course: FloatArray, moment: FloatArray) -> IntArray:
+    """Where a course (n, 2) is like a moment (2,)."""
+    about = TOLERANCE[1] + TOLERANCE_SHARE * np.abs(moment[1])
+    near = np.flatnonzero(np.abs(course[:, 1] - moment[1]) <= about)
+    return np.asarray(near[_alike(course[near], moment)])
+
+
 def _alike(one: FloatArray, other: FloatArray) -> FloatArray:
     return np.asarray((np.abs(one - other) <= np.asarray(TOLERANCE) + TOLERANCE_SHARE * np.abs(other)).all(axis=-1))
 
 
 def course_of(log: Log) -> FloatArray:
     """(n, 2) magnitudes of acceleration, m/s^2, and of angular velocity, rad/s."""
-    return np.column_stack([np.linalg.norm(signal, axis=1) for signal in (log.acceleration, log.angular_velocity)])
+    return np.array([np.linalg.norm(signal, axis=1) for signal in (log.acceleration, log.angular_velocity)]).T

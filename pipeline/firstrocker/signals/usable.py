@@ -10,7 +10,7 @@ from firstrocker.model import Finding, Log, Side, Signal
 from firstrocker.signals.checks import Checked, check_log
 from firstrocker.signals.exchanged import exchanged
 from firstrocker.signals.match import MATCH_RATE_HZ
-from firstrocker.signals.recordings import same_recording
+from firstrocker.signals.recordings import course_of, same_course
 from firstrocker.signals.uniform import resample, uniform_times
 
 
@@ -75,9 +75,11 @@ def refuse_twins(logs: Sequence[Log]) -> None:
     Raises:
         SignalError: ``same-recording``.
     """
+    courses = [course_of(log) for log in logs]
     for n, log in enumerate(logs):
-        twin = next((other for other in logs[:n] if same_recording(log, other)), None)
-        if twin is not None:
+        for twin, course in zip(logs[:n], courses[:n], strict=True):
+            if not same_course(courses[n], course):
+                continue
             raise SignalError(
                 f"The {twin.side} {twin.segment} and the {log.side} {log.segment} were given the same recording, and "
                 "nothing tells which of them it is.",
