@@ -93,9 +93,11 @@ def track(signal: Signal, first: int, last: int, *, rate_hz: float, smooth_s: fl
 
     # With those about it that smoothing, four standard deviations wide, and the derivative take in.
     about = int(np.ceil(5.0 * smooth_s * rate_hz))
-    first, last = max(first, 0), min(last, len(signal.valid))
-    begin = max(first - about, 0)
-    part, inner = slice(begin, last + about), slice(first - begin, max(last - begin, 0))
+    count = len(signal.valid)
+    first = min(max(first, 0), count)
+    last = min(max(last, first), count)
+    begin = max(min(first - about, count - 2), 0)
+    part, inner = slice(begin, last + about), slice(first - begin, last - begin)
     a, w = (
         gaussian_filter1d(np.array(values[part].T, order="C"), smooth_s * rate_hz, axis=1, mode="nearest")
         for values in (signal.acceleration, signal.angular_velocity)
@@ -114,25 +116,25 @@ def fit_ankle(foot: Track, shank: Track, start: Fit, *, drifting: bool, iteratio
 
     What is asked of the shank's log should lie within its track, and not much more, for all of it is looked at.
     """
-    off_middle = np.arange(len(foot.good)) - 0.5 * (len(foot.good) - 1)
+    off_middle: FloatArray = np.arange(len(foot.good), dtype=float) - 0.5 * (len(foot.good) - 1)
     free = np.array([1] * 6 + [1, drifting, 1], dtype=bool)
     prior = np.array([LEVER_SPREAD**-2] * 6 + [0.0, DRIFT_SPREAD**-2, GAIN_SPREAD**-2])[free]
     levers = np.concatenate([start.foot_lever, start.shank_lever])
     gain, lag, drift, residual = start.gain, start.lag, start.drift, np.inf
     normal = np.zeros((len(prior), len(prior)))
-    from_foot = from_shank = np.zeros(1)
+    shared, from_foot, from_shank = None, np.zeros(1), np.zeros(1)
     for _ in range(iterations):
         shared = _shared(foot, shank, lag, drift * off_middle if drift else None)
         if shared is None:
-            return replace(start, lag_se=np.inf, likeness=0.0, residual=np.inf)
+            return _untold(start)
         size, by_lever = foot.sight(levers[:3])
-        from_foot, by_foot = shared.of_foot(size), shared.of_foot(by_lever)
+        from_foot, by_foot = size[shared.rows], by_lever[:, shared.rows]
         size, by_lever = shank.sight(levers[3:])
         from_shank, slope, *by_shank = shared.of_shank(np.array([size, np.gradient(size), *by_lever]))
         error = from_foot - gain * from_shank
-        drifts = [slope * shared.of_foot(off_middle)] if drifting else []
+        drifts = [slope * off_middle[shared.rows]] if drifting else []
         steps = np.array([*by_foot, *(-gain * np.array([*by_shank, slope, *drifts])), -from_shank])
-        residual, weight = _weighed(error)
+        residual, weight = shared.weigh(error)
         weighted = steps * weight
         normal = weighted @ steps.T + np.diag(prior * residual**2)
         at = np.concatenate([levers, [0.0, drift, gain - 1.0]])[free]
@@ -146,23 +148,27 @@ def fit_ankle(foot: Track, shank: Track, start: Fit, *, drifting: bool, iteratio
         if abs(step[6]) < _SETTLED and np.abs(step[:6]).max() < _SETTLED:
             break
     lag_se = residual * float(np.sqrt(max(np.linalg.pinv(normal)[6, 6], 0.0)))
-    return Fit(levers[:3], levers[3:], gain, lag, drift, lag_se, _correlation(from_foot, from_shank), residual)
+    likeness = shared.likeness(from_foot, from_shank) if shared else 0.0
+    return Fit(levers[:3], levers[3:], gain, lag, drift, lag_se, likeness, residual)
 
 
 def fit_lag(foot: Track, shank: Track, start: Fit, *, iterations: int = 12) -> Fit:
     """The lag alone, without drift; levers and gain ratio as in ``start``."""
+    start = replace(start, drift=0.0)
+    if _shared(foot, shank, start.lag, None) is None:
+        return _untold(start)
     told, size = _size(foot.ankle(start.foot_lever)), _size(shank.ankle(start.shank_lever))
     curves = start.gain * np.array([size, np.gradient(size)])
     lag, residual, normal = start.lag, np.inf, 0.0
-    from_foot = from_shank = np.zeros(1)
+    shared, from_foot, from_shank = None, np.zeros(1), np.zeros(1)
     for _ in range(iterations):
         shared = _shared(foot, shank, lag, None)
         if shared is None:
-            return replace(start, drift=0.0, lag_se=np.inf, likeness=0.0, residual=np.inf)
-        from_foot = shared.of_foot(told)
+            return _untold(start)
+        from_foot = told[shared.rows]
         from_shank, slope = shared.of_shank(curves)
         error = from_foot - from_shank
-        residual, weight = _weighed(error)
+        residual, weight = shared.weigh(error)
         weighted = slope * weight
         normal = float(weighted @ slope)
         step = float(weighted @ error) / (normal + 1e-12)
@@ -170,9 +176,12 @@ def fit_lag(foot: Track, shank: Track, start: Fit, *, iterations: int = 12) -> F
         if abs(step) < _SETTLED:
             break
     lag_se = residual / float(np.sqrt(normal)) if normal > 0.0 else 0.0
-    return replace(
-        start, lag=lag, drift=0.0, lag_se=lag_se, likeness=_correlation(from_foot, from_shank), residual=residual
-    )
+    likeness = shared.likeness(from_foot, from_shank) if shared else 0.0
+    return replace(start, lag=lag, lag_se=lag_se, likeness=likeness, residual=residual)
+
+
+def _untold(start: Fit) -> Fit:
+    return replace(start, lag_se=np.inf, likeness=0.0, residual=np.inf)
 
 
 @dataclass(frozen=True)
@@ -188,13 +197,8 @@ class _Shared:
     weights: tuple[FloatArray | float, ...]
     good: BoolArray | None
 
-    def of_foot(self, curves: FloatArray) -> FloatArray:
-        """(..., n) of it, where both saw it."""
-        here = curves[..., self.rows]
-        return here if self.good is None else here[..., self.good]
-
     def of_shank(self, curves: FloatArray) -> FloatArray:
-        """The same of the shank's, at the foot's times."""
+        """(..., n) curves of the shank's at the foot's times."""
         count = self.rows.stop - self.rows.start
         found = np.zeros((*curves.shape[:-1], count))
         for aside, weight in enumerate(self.weights, start=-1):
@@ -202,12 +206,28 @@ class _Shared:
                 found += weight * curves[..., self.before + aside : self.before + aside + count]
             else:
                 found += weight * np.take(curves, self.before + aside, axis=-1)
-        return found if self.good is None else found[..., self.good]
+        return found
+
+    def weigh(self, error: FloatArray) -> tuple[float, FloatArray]:
+        """The robust spread of errors (n,), and Huber's weights (n,)."""
+        off = np.abs(error)
+        residual = 1.4826 * float(np.median(off if self.good is None else off[self.good])) + _RESIDUAL_FLOOR
+        weight = 1.0 / np.maximum(1.0, off / (OUTLIER * residual))
+        return residual, weight if self.good is None else weight * self.good
+
+    def likeness(self, x: FloatArray, y: FloatArray) -> float:
+        """Correlation of two courses (n,)."""
+        if self.good is not None:
+            x, y = x[self.good], y[self.good]
+        x, y = x - x.mean(), y - y.mean()
+        return float(x @ y / max(float(np.sqrt((x @ x) * (y @ y))), 1e-12))
 
 
 def _shared(foot: Track, shank: Track, lag: float, off: FloatArray | None) -> _Shared | None:
     """Where foot sample ``k`` lies at ``k + lag``, or ``k + lag + off``; None where hardly a second of it is there."""
     n, m = len(foot.good), len(shank.good) - 2
+    if not abs(lag) < n + m:
+        return None
     before: int | IntArray
     u: FloatArray | float
     if off is None:
@@ -223,7 +243,7 @@ def _shared(foot: Track, shank: Track, lag: float, off: FloatArray | None) -> _S
         if len(inside) < _LEAST:
             return None
         first, last = int(inside[0]), int(inside[-1]) + 1
-        before = np.floor(at[first:last]).astype(np.int64)
+        before = np.clip(np.floor(at[first:last]).astype(np.int64), 1, m - 1)
         u = at[first:last] - before
         seen = shank.good[before]
     good = foot.good[first:last] & seen
@@ -239,18 +259,6 @@ def _shared(foot: Track, shank: Track, lag: float, off: FloatArray | None) -> _S
     return _Shared(slice(first, last), before, weights, None if good.all() else good)
 
 
-def _weighed(error: FloatArray) -> tuple[float, FloatArray]:
-    """The robust spread of errors (n,), and Huber's weights (n,)."""
-    off = np.abs(error)
-    residual = 1.4826 * float(np.median(off)) + _RESIDUAL_FLOOR
-    return residual, 1.0 / np.maximum(1.0, off / (OUTLIER * residual))
-
-
 def _size(force: FloatArray) -> FloatArray:
     x, y, z = force
-    return np.maximum(np.sqrt(x * x + y * y + z * z), 1e-6)
-
-
-def _correlation(x: FloatArray, y: FloatArray) -> float:
-    x, y = x - x.mean(), y - y.mean()
-    return float(x @ y / max(float(np.sqrt((x @ x) * (y @ y))), 1e-12))
+    return np.asarray(np.maximum(np.sqrt(x * x + y * y + z * z), 1e-6))

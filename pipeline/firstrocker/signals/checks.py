@@ -13,7 +13,8 @@ import numpy as np
 from firstrocker.errors import SignalError
 from firstrocker.model import STANDARD_GRAVITY, BoolArray, Finding, FloatArray, IntArray, Log
 from firstrocker.signals.noticed import counted, finding
-from firstrocker.signals.quiet import quiet_magnitude, turning_ratio, window_variances
+from firstrocker.signals.quiet import quiet_magnitude, turning_ratio
+from firstrocker.signals.sizes import window_variances
 from firstrocker.signals.timing import check_times
 from firstrocker.signals.uniform import sampling_rate
 from firstrocker.signals.units import METRES_PER_SECOND_SQUARED, RADIANS_PER_SECOND, confusion
@@ -80,8 +81,9 @@ def check_log(log: Log, *, max_bridge_s: float) -> Checked:
     gain = _check_acceleration(log, rate_hz)
     _check_turning(log, rate_hz)
     saturated = at_limit(log)
-    findings = [*gain, *check_times(log, max_bridge_s=max_bridge_s), *_limits(log, saturated), *_noise(log, rate_hz)]
-    return Checked(tuple(findings), saturated[:, 0] | saturated[:, 1])
+    times = check_times(log, rate_hz, max_bridge_s=max_bridge_s)
+    findings = (*gain, *times, *_limits(log, saturated), *_noise(log, rate_hz))
+    return Checked(findings, saturated[:, 0] | saturated[:, 1])
 
 
 def at_limit(log: Log) -> BoolArray:
@@ -142,8 +144,8 @@ def _plateaus(axis: FloatArray, sign: int, near: IntArray, *, floor: float) -> i
         aside = max(1, (stop - start) // 2)
         if stop - start < LIMIT_SAMPLES or start < aside or stop + aside > len(axis):
             continue
-        before, after = (float((sign * axis[part]).min()) for part in (slice(start - aside, start), slice(stop, stop + aside)))
-        count += max(before, after) < floor
+        before, after = sign * axis[start - aside : start], sign * axis[stop : stop + aside]
+        count += max(before.min(), after.min()) < floor
     return count
 
 

@@ -9,6 +9,7 @@ import numpy as np
 from firstrocker.model import ClockFit, FloatArray, Side, Signal, WalkSignals
 from firstrocker.signals.ankle import Fit, Track, fit_ankle, fit_lag, start_fit, track
 from firstrocker.signals.match import MOVING_RATE, SMOOTH_S
+from firstrocker.signals.sizes import magnitude
 
 SPAN_S = 60.0
 """The busiest stretch of so long is looked at."""
@@ -50,7 +51,7 @@ def check_clock(walk: WalkSignals, side: Side) -> ClockCheck | None:
     if foot is None or shank is None or not {"foot", "shank"} <= clocks.keys():
         return None
     rate = walk.rate_hz
-    turning = np.linalg.norm(foot.angular_velocity, axis=1) * (foot.valid & shank.valid)
+    turning = magnitude(foot.angular_velocity) * (foot.valid & shank.valid)
     first, last = _busiest(turning, round(SPAN_S * rate))
     both = [_track(signal, rate, first, last) for signal in (foot, shank)]
     fit = fit_ankle(both[0], both[1], start_fit(0.0), drifting=False)

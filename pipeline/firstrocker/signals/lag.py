@@ -34,7 +34,7 @@ def candidate_lags(
     lags = np.arange(max(low, 1 - len(first)), min(high, len(second) - 1) + 1)
     if len(lags) < 3:
         return np.empty(0)
-    likeness = sum(_correlation(x, y, lags) for x, y in zip(first.T, second.T, strict=True))
+    likeness = np.sum([_correlation(x, y, lags) for x, y in zip(first.T, second.T, strict=True)], axis=0)
     overlap = _overlap(len(first), len(second), lags)
     shorter = min(len(first), len(second))
     score = likeness * np.sqrt(overlap / shorter)
@@ -55,8 +55,6 @@ def _overlap(n: int, m: int, lags: IntArray) -> IntArray:
 
 def _correlation(x: FloatArray, y: FloatArray, lags: IntArray) -> FloatArray:
     """Correlation coefficient of the overlapping parts at each of some lags that follow each other."""
-    from scipy.fft import irfft, next_fast_len, rfft
-
     x, y = x - x.mean(), y - y.mean()
     start, stop = np.maximum(0, -lags), np.minimum(len(x), len(y) - lags)
     n = stop - start
@@ -69,8 +67,21 @@ def _correlation(x: FloatArray, y: FloatArray, lags: IntArray) -> FloatArray:
     spread_x = sums(x * x, start, stop) - sum_x**2 / n
     spread_y = sums(y * y, start + lags, stop + lags) - sum_y**2 / n
     floor = 1e-6 * n * max(float(x.var() * y.var()) ** 0.5, 1e-12)
-    size = next_fast_len(len(x) + len(y), real=True)
-    # The product holds the lags from nought up, then those below it from the least up.
-    product = irfft(np.conj(rfft(x, size)) * rfft(y, size), size)
-    together = product[lags % size] - sum_x * sum_y / n
+    together = _products(x, y, lags) - sum_x * sum_y / n
     return np.asarray(together / np.sqrt(np.maximum(spread_x, floor) * np.maximum(spread_y, floor)))
+
+
+def _products(x: FloatArray, y: FloatArray, lags: IntArray) -> FloatArray:
+    """The sum of ``x[k] y[k + lag]`` over the ``k`` that both have, piece by piece of x: few of all lags are asked."""
+    from scipy.fft import irfft, next_fast_len, rfft
+
+    size = next_fast_len(min(4 * len(lags), len(x) + len(lags)), real=True)
+    step = size - len(lags) + 1
+    total = np.zeros(len(lags))
+    for start in range(0, len(x), step):
+        begin = start + int(lags[0])
+        there = np.zeros(size)
+        seen = y[max(begin, 0) : max(begin + size, 0)]
+        there[max(-begin, 0) : max(-begin, 0) + len(seen)] = seen
+        total += irfft(np.conj(rfft(x[start : start + step], size)) * rfft(there), size)[: len(lags)]
+    return total

@@ -13,6 +13,7 @@ import numpy as np
 from firstrocker.model import FloatArray, Signal
 from firstrocker.signals.ankle import DRIFT_SPREAD, Fit, Track, fit_ankle, fit_lag, start_fit, track
 from firstrocker.signals.lag import candidate_lags
+from firstrocker.signals.sizes import magnitude
 
 MATCH_RATE_HZ = 100.0
 """Both logs are matched on clocks of this rate; smoothed as they are, they hold nothing above a tenth of it."""
@@ -27,10 +28,10 @@ REFINED = 3
 PROBE_REACH_S = 1.5
 """About a probe that the fit may look at: it never goes farther from where it starts."""
 WINDOW_S = (5.0, 20.0)
-WINDOWS, WINDOWS_APART = 60, 4
-"""In walks with twice as many windows of walking or more, that is from 40 minutes of it, every second window is asked, with thrice as many
-every third, and so on to every fourth: what a clock is off by is told by far fewer, and to follow its drift they must
-not lie farther apart."""
+WINDOWS, WINDOWS_APART = 45, 4
+"""With twice as many windows of walking, that is from half an hour of it on, every second is asked, with thrice as many
+every third, and so on up to every fourth: fewer tell a clock's offset well enough, but to follow its drift they must
+lie near each other."""
 WINDOW_REACH = 48
 """Samples: as far as a window's lag can move."""
 MOVING_RATE = 0.6
@@ -104,7 +105,7 @@ def match_clocks(
     )
     if same_clock_lag_s is not None:
         lags = np.append(lags, same_clock_lag_s)
-    turning = np.linalg.norm(foot.angular_velocity, axis=1)
+    turning = magnitude(foot.angular_velocity)
     best, place = _best_fit(foot, shank, lags, turning)
     if best is None:
         return Match(why="the logs overlap too little, or nobody walks in them")
@@ -132,8 +133,8 @@ def _part(signal: Signal, first: float, last: float) -> Track:
 def _coarse(signal: Signal) -> FloatArray:
     from scipy.ndimage import gaussian_filter1d
 
-    sizes = [np.linalg.norm(values, axis=1) for values in (signal.angular_velocity, signal.acceleration)]
-    return np.asarray(gaussian_filter1d(np.column_stack(sizes), COARSE_STRIDE, axis=0)[::COARSE_STRIDE])
+    sizes = (magnitude(values) for values in (signal.angular_velocity, signal.acceleration))
+    return np.array([gaussian_filter1d(size, COARSE_STRIDE)[::COARSE_STRIDE] for size in sizes]).T
 
 
 @dataclass(frozen=True)
@@ -154,8 +155,10 @@ def _best_fit(foot: Signal, shank: Signal, lags: FloatArray, turning: FloatArray
     """The fit, over the part of the overlap with most movement, with the greatest likeness; and that part's middle."""
     rate = MATCH_RATE_HZ
     busy = np.concatenate([[0.0], np.cumsum(turning)])
-    tried: list[_Probe] = []
+    tried: dict[float, list[_Probe]] = {}
     for lag in lags:
+        if lag in tried:
+            continue
         low, high = max(0, int(-lag * rate)), min(len(foot.valid), int(len(shank.valid) - lag * rate))
         width = min(high - low, int(PROBE_S * rate))
         if width < 2 * rate:
@@ -164,12 +167,17 @@ def _best_fit(foot: Signal, shank: Signal, lags: FloatArray, turning: FloatArray
         about, reach = first + lag * rate, PROBE_REACH_S * rate
         begin = max(int(np.floor(about - reach)), 0)
         parts = _part(foot, first, first + width), _part(shank, begin, about + width + reach)
-        for near in NEARBY_S:
-            start = start_fit(about - begin + near * rate)
-            fit = fit_ankle(*parts, start, drifting=False, iterations=ROUGH_STEPS)
-            tried.append(_Probe(*parts, first, begin, fit))
+        starts = [start_fit(about - begin + near * rate) for near in NEARBY_S]
+        fits = [fit_ankle(*parts, start, drifting=False, iterations=ROUGH_STEPS) for start in starts]
+        tried[lag] = [_Probe(*parts, first, begin, fit) for fit in fits]
+    # A lag named twice, by movement and by the logs' times, counts twice.
+    all_tried = [probe for lag in lags for probe in tried.get(lag, [])]
     best, place = None, 0
-    for probe in sorted(tried, key=lambda t: -t.fit.likeness)[:REFINED]:
+    refined: list[_Probe] = []
+    for probe in sorted(all_tried, key=lambda t: -t.fit.likeness)[:REFINED]:
+        if any(probe is other for other in refined):
+            continue
+        refined.append(probe)
         width = len(probe.foot.good)
         fit = fit_ankle(probe.foot, probe.shank, probe.fit, drifting=width > 20 * rate)
         if best is None or fit.likeness > best.likeness:
@@ -193,7 +201,7 @@ def _window_lags(
     found: dict[int, float] = {}
     for run in (asked[asked >= nearest], asked[asked < nearest][::-1]):
         here, known = best.lag, float(place)
-        if run is not asked and nearest in found:
+        if nearest in found:
             here, known = found[nearest], starts[nearest] + width / 2
         for w in run:
             first, last = int(starts[w]), int(lasts[w])

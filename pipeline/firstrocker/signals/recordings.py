@@ -5,6 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from firstrocker.model import FloatArray, IntArray, Log
+from firstrocker.signals.sizes import magnitude
 
 TOLERANCE = (0.01, 0.006)
 """m/s^2, rad/s by which two copies may differ as files round them: under the noise that tells two sensors apart."""
@@ -60,4 +61,4 @@ def _alike(one: FloatArray, other: FloatArray) -> FloatArray:
 
 def course_of(log: Log) -> FloatArray:
     """(n, 2) magnitudes of acceleration, m/s^2, and of angular velocity, rad/s."""
-    return np.array([np.linalg.norm(signal, axis=1) for signal in (log.acceleration, log.angular_velocity)]).T
+    return np.array([magnitude(signal) for signal in (log.acceleration, log.angular_velocity)]).T

@@ -61,11 +61,12 @@ def usable_logs(logs: Sequence[Log], *, max_bridge_s: float) -> Usable:
 def side_by_side(
     foot: tuple[Log, Checked], shank: tuple[Log, Checked], *, max_bridge_s: float
 ) -> tuple[Signal, Signal]:
-    """Both on uniform clocks of MATCH_RATE_HZ, each beginning with its own first sample."""
+    """Both on uniform clocks of MATCH_RATE_HZ, each beginning with its own first sample at 0 s."""
     pair = []
     for log, check in (foot, shank):
-        own = uniform_times(float(log.time[0]), float(log.time[-1]), rate_hz=MATCH_RATE_HZ)
-        pair.append(resample(log, own, max_bridge_s=max_bridge_s, saturated=check.saturated))
+        own = replace(log, time=log.time - log.time[0])
+        times = uniform_times(0.0, float(own.time[-1]), rate_hz=MATCH_RATE_HZ)
+        pair.append(resample(own, times, max_bridge_s=max_bridge_s, saturated=check.saturated))
     return pair[0], pair[1]
 
 
