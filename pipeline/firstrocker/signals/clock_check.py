@@ -8,7 +8,7 @@ import numpy as np
 
 from firstrocker.model import ClockFit, FloatArray, Side, Signal, WalkSignals
 from firstrocker.signals.ankle import Fit, Track, fit_ankle, fit_lag, start_fit, track
-from firstrocker.signals.match import MOVING_RATE, SMOOTH_S
+from firstrocker.signals.match import MOVING_RATE, SMOOTH_S, busiest
 from firstrocker.signals.sizes import magnitude
 
 SPAN_S = 60.0
@@ -80,10 +80,8 @@ def _track(signal: Signal, rate_hz: float, first: int, last: int) -> Track:
 
 def _busiest(turning: FloatArray, width: int) -> tuple[int, int]:
     """First and one-past-last sample of the stretch with most turning; all where it is no longer than that."""
-    if len(turning) <= width:
-        return 0, len(turning)
-    summed = np.concatenate([[0.0], np.cumsum(turning)])
-    first = int(np.argmax(summed[width:] - summed[:-width]))
+    width = min(width, len(turning))
+    first = busiest(turning, width)
     return first, first + width
 
 

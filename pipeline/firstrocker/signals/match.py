@@ -20,6 +20,8 @@ MATCH_RATE_HZ = 100.0
 SMOOTH_S = 0.02
 COARSE_STRIDE = 4
 CANDIDATES = 5
+LONG_S, LOOK_S = 1200.0, 600.0
+"""In walks longer than the one, the lag is searched in a stretch as long as the other."""
 NEARBY_S = (0.0, -0.05, 0.05, -0.1, 0.1)
 """The fit falls into place from some 60 ms away; likeness alone is good to some 50."""
 PROBE_S = 60.0
@@ -95,18 +97,20 @@ def match_clocks(
     """
     rate = MATCH_RATE_HZ
     around = (0.0,) if same_clock_lag_s is None else (0.0, same_clock_lag_s)
-    lags = candidate_lags(
-        _coarse(foot),
-        _coarse(shank),
+    turning = magnitude(foot.angular_velocity)
+    look, there = _looked_at(foot, shank, turning, (min(around) - max_offset_s, max(around) + max_offset_s))
+    shift = (there.start - look.start) / rate
+    lags = shift + candidate_lags(
+        _coarse(foot, look),
+        _coarse(shank, there),
         rate_hz=rate / COARSE_STRIDE,
-        around_s=around,
+        around_s=tuple(lag - shift for lag in around),
         within_s=max_offset_s,
         count=candidates,
     )
     if same_clock_lag_s is not None:
         lags = np.append(lags, same_clock_lag_s)
-    turning = magnitude(foot.angular_velocity)
-    best, place = _best_fit(foot, shank, lags, turning)
+    best, place = _best_fit(foot, shank, lags, turning, look)
     if best is None:
         return Match(why="the logs overlap too little, or nobody walks in them")
     agrees = same_clock_lag_s is not None and abs(best.lag / rate - same_clock_lag_s) <= SAME_CLOCK_S
@@ -130,10 +134,31 @@ def _part(signal: Signal, first: float, last: float) -> Track:
     return track(signal, int(np.floor(first)), int(np.ceil(last)), rate_hz=MATCH_RATE_HZ, smooth_s=SMOOTH_S)
 
 
-def _coarse(signal: Signal) -> FloatArray:
+def _looked_at(foot: Signal, shank: Signal, turning: FloatArray, lags_s: tuple[float, float]) -> tuple[slice, slice]:
+    """The samples of both in which the lag is searched: all, but where a walk is long those of its busiest stretch.
+
+    Over an hour two clocks drift apart by some tenths of a second: no one lag then makes both logs alike all along.
+    """
+    rate, n, m = MATCH_RATE_HZ, len(foot.valid), len(shank.valid)
+    least, most = int(np.floor(lags_s[0] * rate)), int(np.ceil(lags_s[1] * rate))
+    # Only where the shank's log holds something, whatever the lag.
+    first, last, width = max(0, -least), min(n, m - most), int(LOOK_S * rate)
+    if n <= LONG_S * rate or last - first <= width:
+        return slice(0, n), slice(0, m)
+    start = first + busiest(turning[first:last], width)
+    return slice(start, start + width), slice(start + least, start + width + most)
+
+
+def busiest(turning: FloatArray, width: int) -> int:
+    """Where the stretch of so many samples begins in which most is turned."""
+    busy = np.concatenate([[0.0], np.cumsum(turning)])
+    return int(np.argmax(busy[width:] - busy[: len(busy) - width]))
+
+
+def _coarse(signal: Signal, rows: slice) -> FloatArray:
     from scipy.ndimage import gaussian_filter1d
 
-    sizes = (magnitude(values) for values in (signal.angular_velocity, signal.acceleration))
+    sizes = (magnitude(values[rows]) for values in (signal.angular_velocity, signal.acceleration))
     return np.array([gaussian_filter1d(size, COARSE_STRIDE)[::COARSE_STRIDE] for size in sizes]).T
 
 
@@ -151,19 +176,20 @@ class _Probe:
     fit: Fit
 
 
-def _best_fit(foot: Signal, shank: Signal, lags: FloatArray, turning: FloatArray) -> tuple[Fit | None, int]:
+def _best_fit(
+    foot: Signal, shank: Signal, lags: FloatArray, turning: FloatArray, look: slice
+) -> tuple[Fit | None, int]:
     """The fit, over the part of the overlap with most movement, with the greatest likeness; and that part's middle."""
     rate = MATCH_RATE_HZ
-    busy = np.concatenate([[0.0], np.cumsum(turning)])
     tried: dict[float, list[_Probe]] = {}
     for lag in lags:
         if lag in tried:
             continue
-        low, high = max(0, int(-lag * rate)), min(len(foot.valid), int(len(shank.valid) - lag * rate))
+        low, high = max(look.start, int(-lag * rate)), min(look.stop, int(len(shank.valid) - lag * rate))
         width = min(high - low, int(PROBE_S * rate))
         if width < 2 * rate:
             continue
-        first = low + int(np.argmax(busy[low + width : high + 1] - busy[low : high - width + 1]))
+        first = low + busiest(turning[low:high], width)
         about, reach = first + lag * rate, PROBE_REACH_S * rate
         begin = max(int(np.floor(about - reach)), 0)
         parts = _part(foot, first, first + width), _part(shank, begin, about + width + reach)
