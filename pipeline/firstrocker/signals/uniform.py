@@ -64,7 +64,7 @@ def resample(log: Log, times: FloatArray, *, max_bridge_s: float, saturated: Boo
     step = float(np.median(np.diff(log.time)))
     rows = _sampled_at(log.time, times, slack_s=ON_SAMPLE * step)
     if rows is not None:
-        values = np.asfortranarray(log.acceleration[rows]), np.asfortranarray(log.angular_velocity[rows])
+        values = _in_columns(log.acceleration[rows]), _in_columns(log.angular_velocity[rows])
         valid, (at_limit, bridged) = np.ones(len(times), dtype=bool), np.zeros((2, len(times)), dtype=bool)
         if saturated is not None:
             about = np.flatnonzero(saturated)[:, np.newaxis] + [-1, 0, 1] - rows.start
@@ -83,6 +83,11 @@ def resample(log: Log, times: FloatArray, *, max_bridge_s: float, saturated: Boo
         source=log.source,
         bridged=bridged,
     )
+
+
+def _in_columns(values: FloatArray) -> FloatArray:
+    """Each column in one piece, without a copy where it is."""
+    return values if values.strides[0] == values.itemsize else np.asfortranarray(values)
 
 
 def _sampled_at(time: FloatArray, times: FloatArray, *, slack_s: float) -> slice | None:
