@@ -7,6 +7,8 @@ from typing import Any
 
 import numpy as np
 import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
 from scipy.spatial.transform import Rotation, RotationSpline
 
 from firstrocker.errors import SignalError
@@ -224,6 +226,24 @@ def test_candidate_lags_find_a_shifted_copy() -> None:
     assert not (
         np.abs(candidate_lags(both[300:], both, rate_hz=25.0, around_s=(0.0,), within_s=5.0, count=3)) > 5
     ).any()
+
+
+@settings(max_examples=30, deadline=None)
+@given(st.integers(250, 700), st.integers(250, 700), st.integers(-90, 90), st.integers(5, 60), st.integers(0, 9))
+def test_candidate_lags_are_the_peaks_of_the_correlation_over_what_overlaps(
+    n: int, m: int, around: int, within: int, seed: int
+) -> None:
+    rng = np.random.default_rng(seed)
+    first, second = (np.convolve(rng.standard_normal(k), np.ones(6), mode="same") for k in (n, m))
+    pair = [np.column_stack([one, one**2]) for one in (first, second)]
+    found = candidate_lags(*pair, rate_hz=1.0, around_s=(float(around),), within_s=float(within), count=4)
+    score = {}
+    for lag in range(around - within, around + within + 1):
+        low, high = max(0, -lag), min(n, m - lag)
+        parts = [(x[low:high], y[low + lag : high + lag]) for x, y in zip(pair[0].T, pair[1].T, strict=True)]
+        score[lag] = sum(float(np.corrcoef(x, y)[0, 1]) for x, y in parts) * np.sqrt(high - low)
+    peaks = [k for k in score if score[k] >= score.get(k - 1, -np.inf) and score[k] > score.get(k + 1, -np.inf)]
+    assert list(found) == sorted(peaks, key=lambda k: -score[k])[:4]
 
 
 def real_log(number: str, side: Side, segment: Any) -> Log:

@@ -144,3 +144,29 @@ def test_a_long_log_is_splined_in_pieces_as_if_at_once() -> None:
     signal = resample(log, times, max_bridge_s=BRIDGE)
     whole = CubicSpline(time, np.column_stack([acceleration, turning]))(times)
     np.testing.assert_allclose(np.column_stack([signal.acceleration, signal.angular_velocity]), whole, atol=1e-9)
+
+
+@settings(max_examples=20, deadline=None)
+@given(st.lists(st.integers(5, 790), min_size=1, max_size=6, unique=True))
+def test_few_lost_samples_are_filled_as_by_one_spline_through_all(gone: list[int]) -> None:
+    log = without(foot_log(stop_s=8.0), np.array(gone))
+    times = uniform_times(0.0, 7.99, rate_hz=100.0)
+    signal = resample(log, times, max_bridge_s=0.2)
+    whole = CubicSpline(log.time, np.column_stack([log.acceleration, log.angular_velocity]))(times)
+    np.testing.assert_allclose(np.column_stack([signal.acceleration, signal.angular_velocity]), whole, atol=1e-9)
+    np.testing.assert_array_equal(np.flatnonzero(signal.interpolated), np.sort(gone))
+
+
+def test_times_that_are_the_logs_own_take_no_copy_and_keep_the_limits_about_them() -> None:
+    log = foot_log(stop_s=8.0)
+    log = replace(
+        log, acceleration=np.asfortranarray(log.acceleration), angular_velocity=np.asfortranarray(log.angular_velocity)
+    )
+    saturated = np.zeros(len(log.time), dtype=bool)
+    saturated[[100, 101, 300]] = True
+    signal = resample(log, log.time[50:700], max_bridge_s=BRIDGE, saturated=saturated)
+    assert np.shares_memory(signal.acceleration, log.acceleration)
+    np.testing.assert_array_equal(signal.angular_velocity, log.angular_velocity[50:700])
+    np.testing.assert_array_equal(np.flatnonzero(signal.saturated), [50, 51, 52, 250, 251])
+    assert signal.valid.all()
+    assert not signal.interpolated.any()

@@ -11,9 +11,10 @@ from dataclasses import dataclass
 import numpy as np
 
 from firstrocker.errors import SignalError
-from firstrocker.model import STANDARD_GRAVITY, BoolArray, Finding, FloatArray, Log
+from firstrocker.model import STANDARD_GRAVITY, BoolArray, Finding, FloatArray, IntArray, Log
 from firstrocker.signals.noticed import counted, finding
 from firstrocker.signals.quiet import quiet_magnitude, turning_ratio
+from firstrocker.signals.sizes import window_variances
 from firstrocker.signals.timing import check_times
 from firstrocker.signals.uniform import sampling_rate
 from firstrocker.signals.units import METRES_PER_SECOND_SQUARED, RADIANS_PER_SECOND, confusion
@@ -50,6 +51,9 @@ LOWEST_LIMITS = (15.0, 3.4)
 NOISE_NOTICED = (0.5, 0.05)
 """m/s^2, rad/s per sample: ten times what common sensors have; from memory, no source."""
 
+FEW = 4096
+"""Samples that show the steps of a sensor that reads finely."""
+
 _AXES = ("x", "y", "z")
 _SENSORS = ("accelerometer", "gyroscope")
 
@@ -77,8 +81,9 @@ def check_log(log: Log, *, max_bridge_s: float) -> Checked:
     gain = _check_acceleration(log, rate_hz)
     _check_turning(log, rate_hz)
     saturated = at_limit(log)
-    findings = [*gain, *check_times(log, max_bridge_s=max_bridge_s), *_limits(log, saturated), *_noise(log, rate_hz)]
-    return Checked(tuple(findings), saturated[:, 0] | saturated[:, 1])
+    times = check_times(log, rate_hz, max_bridge_s=max_bridge_s)
+    findings = (*gain, *times, *_limits(log, saturated), *_noise(log, rate_hz))
+    return Checked(findings, saturated[:, 0] | saturated[:, 1])
 
 
 def at_limit(log: Log) -> BoolArray:
@@ -87,42 +92,60 @@ def at_limit(log: Log) -> BoolArray:
     A limit is an extreme value of an axis that three samples or more share to a part in 100,000 with few just below it,
     or at which the signal stays for three samples or more between steep flanks.
     """
-    reached = np.zeros((len(log.time), 2), dtype=bool)
+    reached = np.zeros((2, len(log.time)), dtype=bool)
     for sensor, signal in enumerate((log.acceleration, log.angular_velocity)):
-        for values in (*signal.T, *-signal.T):
-            extreme = float(values.max())
-            if extreme < LOWEST_LIMITS[sensor]:
-                continue
-            if _piled_up(values, extreme):
-                reached[:, sensor] |= values >= extreme * (1.0 - 1e-3)
-                continue
-            near = values >= extreme * (1.0 - PLATEAU_BAND)
-            if _plateaus(values, near, floor=extreme * (1.0 - PLATEAU_FALL * PLATEAU_BAND)) >= PLATEAUS:
-                reached[:, sensor] |= near
-    return reached
+        for axis in signal.T:
+            for sign, extreme in ((1, float(axis.max())), (-1, -float(axis.min()))):
+                if extreme >= LOWEST_LIMITS[sensor]:
+                    reached[sensor, _limited(axis, sign, extreme)] = True
+    return reached.T
 
 
-def _piled_up(values: FloatArray, extreme: float) -> bool:
-    """Whether several samples share the extreme value, and few are just below it."""
-    top = values >= extreme * (1.0 - LIMIT_WIDTH)
-    count = int(np.count_nonzero(top))
+def _limited(axis: FloatArray, sign: int, extreme: float) -> IntArray:
+    """Which samples of an axis (n,) stand at a limit upwards (1) or downwards (-1), where the axis is extreme."""
+    floor = extreme * (1.0 - PLATEAU_FALL * PLATEAU_BAND)
+    places = _beyond(axis, sign, floor)
+    values = sign * axis[places]
+    if _piled_up(axis, sign, extreme, values):
+        return np.asarray(places[values >= extreme * (1.0 - 1e-3)])
+    near = places[values >= extreme * (1.0 - PLATEAU_BAND)]
+    return near if _plateaus(axis, sign, near, floor=floor) >= PLATEAUS else near[:0]
+
+
+def _beyond(axis: FloatArray, sign: int, least: float) -> IntArray:
+    return np.flatnonzero(axis >= least if sign > 0 else axis <= -least)
+
+
+def _piled_up(axis: FloatArray, sign: int, extreme: float, values: FloatArray) -> bool:
+    """Whether several samples share the extreme value, and few are just below it; values: those that come near it."""
+    count = int(np.count_nonzero(values >= extreme * (1.0 - LIMIT_WIDTH)))
     if count < LIMIT_SAMPLES:
         return False
-    between = np.diff(np.unique(values))
-    step = float(between[between > 1e-9 * extreme].min(initial=extreme))
-    below = (values >= extreme - max(LIMIT_BAND * extreme, LIMIT_STEPS * step)) & ~top
-    return count >= PILED_UP * int(np.count_nonzero(below))
+    wide = max(LIMIT_BAND * extreme, LIMIT_STEPS * _finest_step(axis, extreme))
+    return count >= PILED_UP * (len(_beyond(axis, sign, extreme - wide)) - count)
 
 
-def _plateaus(values: FloatArray, near: BoolArray, *, floor: float) -> int:
+def _finest_step(axis: FloatArray, extreme: float) -> float:
+    """The sensor's own step, or one so fine that it does not count: most logs show that from their first samples on."""
+    step = extreme
+    for part in (axis[:FEW], axis):
+        between = np.diff(np.unique(part))
+        step = float(between[between > 1e-9 * extreme].min(initial=extreme))
+        if LIMIT_STEPS * step <= LIMIT_BAND * extreme:
+            break
+    return step
+
+
+def _plateaus(axis: FloatArray, sign: int, near: IntArray, *, floor: float) -> int:
     """How many runs of samples near the extreme end on both sides, within half their own length, below ``floor``."""
     count = 0
-    edges = np.flatnonzero(np.diff(np.concatenate([[0], near.astype(np.int8), [0]])))
-    for start, stop in zip(edges[::2], edges[1::2], strict=True):
-        beyond = max(1, (stop - start) // 2)
-        if stop - start < LIMIT_SAMPLES or start < beyond or stop + beyond > len(values):
+    for run in np.split(near, np.flatnonzero(np.diff(near) > 1) + 1) if len(near) else ():
+        start, stop = int(run[0]), int(run[-1]) + 1
+        aside = max(1, (stop - start) // 2)
+        if stop - start < LIMIT_SAMPLES or start < aside or stop + aside > len(axis):
             continue
-        count += max(values[start - beyond : start].min(), values[stop : stop + beyond].min()) < floor
+        before, after = sign * axis[start - aside : start], sign * axis[stop : stop + aside]
+        count += max(before.min(), after.min()) < floor
     return count
 
 
@@ -155,8 +178,8 @@ def _check_stuck(log: Log) -> None:
     stuck = [
         f"{name} {axis}"
         for name, signal in zip(_SENSORS, (log.acceleration, log.angular_velocity), strict=True)
-        for axis, width in zip(_AXES, np.ptp(signal, axis=0), strict=True)
-        if width == 0.0
+        for axis, values in zip(_AXES, signal.T, strict=True)
+        if values.min() == values.max()
     ]
     if stuck:
         several = len(stuck) > 1
@@ -250,9 +273,7 @@ def noise(signal: FloatArray, *, window: int) -> float:
 
     Third differences take slow movement away; for white noise of variance v theirs is 20 v.
     """
-    rough = np.diff(signal, n=3, axis=0)
-    whole = len(rough) // window * window
-    if not whole:
+    if len(signal) < window + 3:
         return 0.0
-    per_window = rough[:whole].reshape(-1, window, signal.shape[1]).var(axis=1).max(axis=1)
+    per_window = np.max([window_variances(np.diff(axis, n=3), window) for axis in signal.T], axis=0)
     return float(np.sqrt(np.percentile(per_window, 10) / 20.0))

@@ -8,13 +8,12 @@ import numpy as np
 
 from firstrocker.model import ClockFit, FloatArray, Side, Signal, WalkSignals
 from firstrocker.signals.ankle import Fit, Track, fit_ankle, fit_lag, start_fit, track
-from firstrocker.signals.match import MOVING_RATE, SMOOTH_S
+from firstrocker.signals.match import MOVING_RATE, SMOOTH_S, busiest
+from firstrocker.signals.sizes import magnitude
 
 SPAN_S = 60.0
 """The busiest stretch of so long is looked at."""
 WINDOW_S = 5.0
-ABOUT_S = 5.0 * SMOOTH_S
-"""s about a stretch that smoothing takes in; four standard deviations and a sample."""
 PIECE_S = 2.4
 """Two strides or so: what a picture shows."""
 _FOUND = 0.06  # s: a lag found further off than this is not that of clocks laid together
@@ -52,7 +51,7 @@ def check_clock(walk: WalkSignals, side: Side) -> ClockCheck | None:
     if foot is None or shank is None or not {"foot", "shank"} <= clocks.keys():
         return None
     rate = walk.rate_hz
-    turning = np.linalg.norm(foot.angular_velocity, axis=1) * (foot.valid & shank.valid)
+    turning = magnitude(foot.angular_velocity) * (foot.valid & shank.valid)
     first, last = _busiest(turning, round(SPAN_S * rate))
     both = [_track(signal, rate, first, last) for signal in (foot, shank)]
     fit = fit_ankle(both[0], both[1], start_fit(0.0), drifting=False)
@@ -76,20 +75,13 @@ def check_clock(walk: WalkSignals, side: Side) -> ClockCheck | None:
 
 
 def _track(signal: Signal, rate_hz: float, first: int, last: int) -> Track:
-    """The samples from ``first`` to before ``last``, made ready with those about them that smoothing takes in."""
-    begin = max(first - int(np.ceil(ABOUT_S * rate_hz)), 0)
-    part = slice(begin, last + int(np.ceil(ABOUT_S * rate_hz)))
-    good = signal.valid[part] & ~signal.saturated[part]
-    ready = track(signal.acceleration[part], signal.angular_velocity[part], good, rate_hz=rate_hz, smooth_s=SMOOTH_S)
-    return ready.part(slice(first - begin, last - begin))
+    return track(signal, first, last, rate_hz=rate_hz, smooth_s=SMOOTH_S)
 
 
 def _busiest(turning: FloatArray, width: int) -> tuple[int, int]:
     """First and one-past-last sample of the stretch with most turning; all where it is no longer than that."""
-    if len(turning) <= width:
-        return 0, len(turning)
-    summed = np.concatenate([[0.0], np.cumsum(turning)])
-    first = int(np.argmax(summed[width:] - summed[:-width]))
+    width = min(width, len(turning))
+    first = busiest(turning, width)
     return first, first + width
 
 

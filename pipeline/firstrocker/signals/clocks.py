@@ -8,11 +8,11 @@ from dataclasses import replace
 import numpy as np
 
 from firstrocker.errors import SignalError
-from firstrocker.model import ClockFit, Finding, Log, Side, Signal, WalkSignals
+from firstrocker.model import ClockFit, Finding, FloatArray, Log, Side, Signal, WalkSignals
 from firstrocker.signals.exchanged import same_segment
 from firstrocker.signals.match import MATCH_RATE_HZ, Match, match_clocks
 from firstrocker.signals.noticed import finding
-from firstrocker.signals.uniform import resample, sampling_rate, uniform_times
+from firstrocker.signals.uniform import EXACTLY, resample, sampling_rate, uniform_times
 from firstrocker.signals.usable import usable_logs
 
 MIN_SHARED = 0.5
@@ -58,13 +58,20 @@ def align_walk(
                 notes.append(_alone(log))
                 continue
             clock = _shank_clock(
-                foot[0], log, usable.pairs.pop(log.side), clocks["foot", log.side], notes, max_offset_s=max_offset_s
+                foot[0], log, usable.pairs[log.side], clocks["foot", log.side], notes, max_offset_s=max_offset_s
             )
             clocks["shank", log.side] = clock
             if not clock.matched:
                 continue
         clock = clocks[log.segment, log.side]
         notes += [_shifted(note, log, clock) for note in check.findings]
+        made = next((one for one in usable.pairs.get(log.side, ()) if one.segment == log.segment), None)
+        if log.segment == "shank":
+            del usable.pairs[log.side]
+        if made is not None and _lies_so(log, made, clock, times, rate):
+            signals.append(made)
+            continue
+        del made
         on_walk = replace(log, time=clock.offset_s + (1.0 + clock.drift_ppm * 1e-6) * log.time)
         signals.append(resample(on_walk, times, max_bridge_s=max_bridge_s, saturated=check.saturated))
     return WalkSignals(
@@ -80,6 +87,12 @@ def _alone(log: Log) -> Finding:
         severity="warning",
         remedy="Add the foot log of the same side.",
     )
+
+
+def _lies_so(log: Log, made: Signal, clock: ClockFit, times: FloatArray, rate_hz: float) -> bool:
+    """Whether the log lies on the walk's clock as it was laid out to be matched, sample for sample."""
+    begins = abs(clock.offset_s + float(log.time[0])) <= EXACTLY / rate_hz and clock.drift_ppm == 0.0
+    return begins and rate_hz == MATCH_RATE_HZ and len(made.valid) == len(times)
 
 
 def _shifted(note: Finding, log: Log, clock: ClockFit) -> Finding:

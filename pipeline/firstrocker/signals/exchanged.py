@@ -5,6 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from firstrocker.model import FloatArray, Signal
+from firstrocker.signals.sizes import magnitude, window_means
 
 EXCHANGED_RATIO = 2.0
 """How much stiller the shank's log must be than the foot's to be called exchanged. Feet and shanks of open recordings
@@ -14,6 +15,8 @@ ONE_SEGMENT = 0.12
 of simulated walkers gave up to 0.08 (cheap sensors), foot and shank 0.38 and more. A rigid brace could come near."""
 _WALKING_RATE = 1.0
 _BESIDE_S = 0.7
+_DENSE_S, _STEP_S = 0.02, 0.1
+"""Smoothed over 0.03 s and over 0.6 s, turning holds no more than is seen every so many seconds."""
 
 
 def stillness(angular_velocity: FloatArray, *, rate_hz: float) -> float:
@@ -28,13 +31,21 @@ def stillness(angular_velocity: FloatArray, *, rate_hz: float) -> float:
     """
     from scipy.ndimage import gaussian_filter1d, maximum_filter1d
 
-    turning = gaussian_filter1d(np.linalg.norm(angular_velocity, axis=1), 0.03 * rate_hz)
+    dense = max(int(_DENSE_S * rate_hz), 1)
+    turning = gaussian_filter1d(magnitude(angular_velocity), 0.03 * rate_hz)[::dense]
+    rate_hz /= dense
     # A slow walker's swings alone pass for walking: what lies between them belongs to it.
-    average = maximum_filter1d(gaussian_filter1d(turning, 0.6 * rate_hz), 2 * round(_BESIDE_S * rate_hz) + 1)
-    walking = turning[average > _WALKING_RATE]
+    width = max(int(_STEP_S * rate_hz), 1)
+    means = window_means(turning, width)
+    if not len(means):
+        return float("nan")
+    per_s = rate_hz / width
+    average = maximum_filter1d(gaussian_filter1d(means, 0.6 * per_s), 2 * round(_BESIDE_S * per_s) + 1)
+    walking = turning[: len(means) * width].reshape(-1, width)[average > _WALKING_RATE].ravel()
     if len(walking) < 3.0 * rate_hz:
         return float("nan")
-    return float(np.percentile(walking, 20) / np.percentile(walking, 95))
+    still, fast = np.percentile(walking, [20, 95])
+    return float(still / fast)
 
 
 def exchanged(foot: Signal, shank: Signal, *, rate_hz: float) -> bool:
@@ -52,11 +63,16 @@ def same_segment(foot: Signal, shank: Signal, *, lag_s: float, rate_hz: float) -
         lag_s: what the foot shows at ``t`` since its first sample, the shank shows at ``t + lag_s`` since its own.
         rate_hz: of both.
     """
-    first, second = (np.linalg.norm(signal.angular_velocity, axis=1) for signal in (foot, shank))
-    at = np.arange(len(first)) + lag_s * rate_hz
-    both = (at >= 0) & (at <= len(second) - 1)
-    if not both.any():
+    first, second = (magnitude(signal.angular_velocity) for signal in (foot, shank))
+    whole = int(np.floor(lag_s * rate_hz))
+    after = lag_s * rate_hz - whole
+    start, stop = max(0, -whole), min(len(first), len(second) - 1 - whole)
+    if start >= stop:
         return False
-    there = np.interp(at[both], np.arange(len(second)), second)
-    size = float(np.mean(first[both] ** 2))
-    return bool(np.mean((first[both] - there) ** 2) < ONE_SEGMENT**2 * size)
+    first = first[start:stop]
+    off = (
+        first
+        - (1.0 - after) * second[start + whole : stop + whole]
+        - after * second[start + whole + 1 : stop + whole + 1]
+    )
+    return bool(off @ off < ONE_SEGMENT**2 * (first @ first))

@@ -88,7 +88,7 @@ def release(seconds: FloatArray, values: FloatArray, *, where: str) -> tuple[Flo
         else:
             keep = _first_rows(runs, len(seconds))
             findings.append(_filled(int((~keep).sum()), len(seconds), "all values", where))
-            seconds, values = seconds[keep], values[keep]
+            seconds, values = seconds[keep], _taken(values, np.flatnonzero(keep))
     for name, part in _SENSORS.items():
         runs = _runs(values[:, part], values)
         if not runs.held.any():
@@ -105,29 +105,43 @@ def release(seconds: FloatArray, values: FloatArray, *, where: str) -> tuple[Flo
         else:
             keep = _first_rows(runs, len(seconds))
             findings.append(_filled(int((~keep).sum()), len(seconds), f"the {name}", where))
-            seconds, values = seconds[keep], values[keep]
+            seconds, values = seconds[keep], _taken(values, np.flatnonzero(keep))
     return seconds, values, findings
 
 
+def _taken(values: FloatArray, rows: IntArray) -> FloatArray:
+    """These rows, each column in one piece as before: what is done to a column, and nearly all is, reads no others."""
+    return np.take(values.T, rows, axis=1).T
+
+
 def _runs(part: FloatArray, values: FloatArray) -> _Runs:
-    start = np.flatnonzero(np.concatenate([[True], (part[1:] != part[:-1]).any(axis=1)]))
+    new = np.zeros(len(part), dtype=bool)
+    new[0] = True
+    for column in part.T:
+        new[1:] |= column[1:] != column[:-1]
+    start = np.flatnonzero(new)
     length = np.diff(np.append(start, len(part)))
-    if len(start) == len(part):
-        return _Runs(start, length, np.zeros(len(start), dtype=bool))
-    change = np.abs(np.diff(part[start], axis=0)) > LEAST_CHANGE * _finest(part)
-    moving = np.linalg.norm(values[start, 3:], axis=1) > MOVING_RAD_S
-    moving[:-1] &= change.any(axis=1)
-    moving[-1] = False
-    runs = _Runs(start, length, moving)
-    if not runs.habit and runs.held.sum() <= _by_chance(part[start[moving]]):
-        return _Runs(start, length, np.zeros(len(start), dtype=bool))
+    nothing = _Runs(start, length, np.zeros(len(start), dtype=bool))
+    # Most logs end here: what they repeat, if anything, they repeat at rest.
+    if not (np.linalg.norm(values[start[length > 1], 3:], axis=1) > MOVING_RAD_S).any():
+        return nothing
+    rows = _taken(part, start)
+    moving = np.linalg.norm(_taken(values[:, 3:], start), axis=1) > MOVING_RAD_S
+    changed = np.zeros(len(start), dtype=bool)
+    for column, step in zip(rows.T, _finest(part), strict=True):
+        changed[:-1] |= np.abs(np.diff(column)) > LEAST_CHANGE * step
+    runs = _Runs(start, length, moving & changed)
+    if not runs.habit and runs.held.sum() <= _by_chance(_taken(rows, np.flatnonzero(runs.moving))):
+        return nothing
     return runs
 
 
 def _by_chance(rows: FloatArray) -> float:
     """As many repetitions as coarse numbers may make by themselves: their columns are taken to be independent."""
     least = CHANCE if rows.shape[1] == 3 else 0.0
-    return least if len(rows) < 2 else least + 5.0 * len(rows) * float(np.prod(np.mean(rows[1:] == rows[:-1], axis=0)))
+    if len(rows) < 2:
+        return least
+    return least + 5.0 * len(rows) * float(np.prod([np.mean(column[1:] == column[:-1]) for column in rows.T]))
 
 
 def _finest(part: FloatArray) -> FloatArray:
@@ -160,7 +174,7 @@ def _freed(
     time = seconds[first] + nth * period
     keep = np.concatenate([[True], np.diff(np.maximum.accumulate(time)) > 0.25 * step])
     time, first = time[keep], first[keep]
-    return _evened(time, period, step), values[first]
+    return _evened(time, period, step), _taken(values, first)
 
 
 def _evened(time: FloatArray, period: float, step: float) -> FloatArray:

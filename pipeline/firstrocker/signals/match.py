@@ -13,18 +13,29 @@ import numpy as np
 from firstrocker.model import FloatArray, Signal
 from firstrocker.signals.ankle import DRIFT_SPREAD, Fit, Track, fit_ankle, fit_lag, start_fit, track
 from firstrocker.signals.lag import candidate_lags
+from firstrocker.signals.sizes import magnitude
 
 MATCH_RATE_HZ = 100.0
 """Both logs are matched on clocks of this rate; smoothed as they are, they hold nothing above a tenth of it."""
 SMOOTH_S = 0.02
 COARSE_STRIDE = 4
 CANDIDATES = 5
+LONG_S, LOOK_S = 1200.0, 600.0
+"""In walks longer than the one, the lag is searched in a stretch as long as the other."""
 NEARBY_S = (0.0, -0.05, 0.05, -0.1, 0.1)
 """The fit falls into place from some 60 ms away; likeness alone is good to some 50."""
 PROBE_S = 60.0
 ROUGH_STEPS = 6
 REFINED = 3
+PROBE_REACH_S = 1.5
+"""About a probe that the fit may look at: it never goes farther from where it starts."""
 WINDOW_S = (5.0, 20.0)
+WINDOWS, WINDOWS_APART = 45, 4
+"""With twice as many windows of walking, that is from half an hour of it on, every second is asked, with thrice as many
+every third, and so on up to every fourth: fewer tell a clock's offset well enough, but to follow its drift they must
+lie near each other."""
+WINDOW_REACH = 48
+"""Samples: as far as a window's lag can move."""
 MOVING_RATE = 0.6
 """rad/s: spread of the foot's turning from which a window tells something of clocks."""
 LEAST_LIKENESS = 0.94
@@ -85,20 +96,21 @@ def match_clocks(
         candidates: how many lags at which both moved alike are looked at.
     """
     rate = MATCH_RATE_HZ
-    tracks = _track(foot), _track(shank)
     around = (0.0,) if same_clock_lag_s is None else (0.0, same_clock_lag_s)
-    lags = candidate_lags(
-        _coarse(foot),
-        _coarse(shank),
+    turning = magnitude(foot.angular_velocity)
+    look, there = _looked_at(foot, shank, turning, (min(around) - max_offset_s, max(around) + max_offset_s))
+    shift = (there.start - look.start) / rate
+    lags = shift + candidate_lags(
+        _coarse(foot, look),
+        _coarse(shank, there),
         rate_hz=rate / COARSE_STRIDE,
-        around_s=around,
+        around_s=tuple(lag - shift for lag in around),
         within_s=max_offset_s,
         count=candidates,
     )
     if same_clock_lag_s is not None:
         lags = np.append(lags, same_clock_lag_s)
-    turning = np.linalg.norm(foot.angular_velocity, axis=1)
-    best, place = _best_fit(*tracks, lags, turning)
+    best, place = _best_fit(foot, shank, lags, turning, look)
     if best is None:
         return Match(why="the logs overlap too little, or nobody walks in them")
     agrees = same_clock_lag_s is not None and abs(best.lag / rate - same_clock_lag_s) <= SAME_CLOCK_S
@@ -106,7 +118,7 @@ def match_clocks(
         return Match(
             likeness=best.likeness, why=f"at no lag up to {max_offset_s:g} s do both sensors see one ankle move"
         )
-    times, found, moving = _window_lags(*tracks, best, place, turning)
+    times, found, moving = _window_lags(foot, shank, best, place, turning)
     if not moving:
         return Match(likeness=best.likeness, why="there is too little walking in both")
     if len(found) < max(1, 0.5 * moving):
@@ -118,74 +130,119 @@ def match_clocks(
     return replace(match, likeness=best.likeness)
 
 
-def _track(signal: Signal) -> Track:
-    good = signal.valid & ~signal.saturated
-    return track(signal.acceleration, signal.angular_velocity, good, rate_hz=MATCH_RATE_HZ, smooth_s=SMOOTH_S)
+def _part(signal: Signal, first: float, last: float) -> Track:
+    return track(signal, int(np.floor(first)), int(np.ceil(last)), rate_hz=MATCH_RATE_HZ, smooth_s=SMOOTH_S)
 
 
-def _coarse(signal: Signal) -> FloatArray:
+def _looked_at(foot: Signal, shank: Signal, turning: FloatArray, lags_s: tuple[float, float]) -> tuple[slice, slice]:
+    """The samples of both in which the lag is searched: all, but where a walk is long those of its busiest stretch.
+
+    Over an hour two clocks drift apart by some tenths of a second: no one lag then makes both logs alike all along.
+    """
+    rate, n, m = MATCH_RATE_HZ, len(foot.valid), len(shank.valid)
+    least, most = int(np.floor(lags_s[0] * rate)), int(np.ceil(lags_s[1] * rate))
+    # Only where the shank's log holds something, whatever the lag.
+    first, last, width = max(0, -least), min(n, m - most), int(LOOK_S * rate)
+    if n <= LONG_S * rate or last - first <= width:
+        return slice(0, n), slice(0, m)
+    start = first + busiest(turning[first:last], width)
+    return slice(start, start + width), slice(start + least, start + width + most)
+
+
+def busiest(turning: FloatArray, width: int) -> int:
+    """Where the stretch of so many samples begins in which most is turned."""
+    busy = np.concatenate([[0.0], np.cumsum(turning)])
+    return int(np.argmax(busy[width:] - busy[: len(busy) - width]))
+
+
+def _coarse(signal: Signal, rows: slice) -> FloatArray:
     from scipy.ndimage import gaussian_filter1d
 
-    sizes = [np.linalg.norm(values, axis=1) for values in (signal.angular_velocity, signal.acceleration)]
-    return np.asarray(gaussian_filter1d(np.column_stack(sizes), COARSE_STRIDE, axis=0)[::COARSE_STRIDE])
+    sizes = (magnitude(values[rows]) for values in (signal.angular_velocity, signal.acceleration))
+    return np.array([gaussian_filter1d(size, COARSE_STRIDE)[::COARSE_STRIDE] for size in sizes]).T
 
 
-def _best_fit(foot: Track, shank: Track, lags: FloatArray, turning: FloatArray) -> tuple[Fit | None, int]:
+@dataclass(frozen=True)
+class _Probe:
+    """The part of an overlap with most movement: foot samples from ``first`` on, the shank's about them from ``begin``.
+
+    fit: with a lag between these two parts.
+    """
+
+    foot: Track
+    shank: Track
+    first: int
+    begin: int
+    fit: Fit
+
+
+def _best_fit(
+    foot: Signal, shank: Signal, lags: FloatArray, turning: FloatArray, look: slice
+) -> tuple[Fit | None, int]:
     """The fit, over the part of the overlap with most movement, with the greatest likeness; and that part's middle."""
     rate = MATCH_RATE_HZ
-    busy = np.concatenate([[0.0], np.cumsum(turning)])
-    tried: list[tuple[Fit, int, int]] = []
+    tried: dict[float, list[_Probe]] = {}
     for lag in lags:
-        low, high = max(0, int(-lag * rate)), min(len(foot.good), int(len(shank.good) - lag * rate))
+        if lag in tried:
+            continue
+        low, high = max(look.start, int(-lag * rate)), min(look.stop, int(len(shank.valid) - lag * rate))
         width = min(high - low, int(PROBE_S * rate))
         if width < 2 * rate:
             continue
-        starts = np.arange(low, high - width + 1)
-        first = int(starts[np.argmax(busy[starts + width] - busy[starts])])
-        for near in NEARBY_S:
-            start = start_fit((lag + near) * rate + first)
-            fit = fit_ankle(
-                foot.part(slice(first, first + width)), shank, start, drifting=False, iterations=ROUGH_STEPS
-            )
-            tried.append((fit, first, width))
+        first = low + busiest(turning[low:high], width)
+        about, reach = first + lag * rate, PROBE_REACH_S * rate
+        begin = max(int(np.floor(about - reach)), 0)
+        parts = _part(foot, first, first + width), _part(shank, begin, about + width + reach)
+        starts = [start_fit(about - begin + near * rate) for near in NEARBY_S]
+        fits = [fit_ankle(*parts, start, drifting=False, iterations=ROUGH_STEPS) for start in starts]
+        tried[lag] = [_Probe(*parts, first, begin, fit) for fit in fits]
+    # A lag named twice, by movement and by the logs' times, counts twice.
+    all_tried = [probe for lag in lags for probe in tried.get(lag, [])]
     best, place = None, 0
-    for rough, first, width in sorted(tried, key=lambda t: -t[0].likeness)[:REFINED]:
-        fit = fit_ankle(foot.part(slice(first, first + width)), shank, rough, drifting=width > 20 * rate)
+    refined: list[_Probe] = []
+    for probe in sorted(all_tried, key=lambda t: -t.fit.likeness)[:REFINED]:
+        if any(probe is other for other in refined):
+            continue
+        refined.append(probe)
+        width = len(probe.foot.good)
+        fit = fit_ankle(probe.foot, probe.shank, probe.fit, drifting=width > 20 * rate)
         if best is None or fit.likeness > best.likeness:
-            best, place = replace(fit, lag=fit.lag - first), first + width // 2
+            best = replace(fit, lag=fit.lag + probe.begin - probe.first)
+            place = probe.first + width // 2
     return best, place
 
 
 def _window_lags(
-    foot: Track, shank: Track, best: Fit, place: int, turning: FloatArray
+    foot: Signal, shank: Signal, best: Fit, place: int, turning: FloatArray
 ) -> tuple[FloatArray, FloatArray, int]:
-    """Middles and lags in s of the windows that tell, and how many windows hold walking; followed outwards."""
+    """Middles and lags in s of the windows that tell, and how many windows were asked; followed outwards."""
     rate = MATCH_RATE_HZ
-    low, high = (round(rate * t) for t in _span(len(foot.good), len(shank.good), best.lag / rate))
+    low, high = (round(rate * t) for t in _span(len(foot.valid), len(shank.valid), best.lag / rate))
     width = int(np.clip((high - low) / 6, WINDOW_S[0] * rate, WINDOW_S[1] * rate))
     starts = np.arange(low, max(high - width // 2, low + 1), width)
+    lasts = np.minimum(starts + width, high)
+    moving = np.flatnonzero([float(np.std(turning[a:b])) >= MOVING_RATE for a, b in zip(starts, lasts, strict=True)])
+    asked = moving[:: min(max(len(moving) // WINDOWS, 1), WINDOWS_APART)]
     nearest = int(np.argmin(np.abs(starts + width / 2 - place)))
     found: dict[int, float] = {}
-    moving = 0
-    for run in (range(nearest, len(starts)), range(nearest - 1, -1, -1)):
+    for run in (asked[asked >= nearest], asked[asked < nearest][::-1]):
         here, known = best.lag, float(place)
-        if run.step < 0 and nearest in found:
+        if nearest in found:
             here, known = found[nearest], starts[nearest] + width / 2
         for w in run:
-            first, last = int(starts[w]), int(min(starts[w] + width, high))
-            if float(np.std(turning[first:last])) < MOVING_RATE:
-                continue
-            moving += 1
+            first, last = int(starts[w]), int(lasts[w])
             middle = 0.5 * (first + last)
             expected = here + best.drift * (middle - known)
-            fit = fit_lag(foot.part(slice(first, last)), shank, replace(best, lag=expected + first))
-            lag = fit.lag - first
+            begin = max(int(np.floor(first + expected)) - WINDOW_REACH, 0)
+            parts = _part(foot, first, last), _part(shank, begin, last + expected + WINDOW_REACH)
+            fit = fit_lag(*parts, replace(best, lag=expected + first - begin))
+            lag = fit.lag + begin - first
             near = abs(lag - expected) < WINDOW_STEP_S * rate
             if near and fit.likeness > LEAST_WINDOW_LIKENESS and fit.lag_se < WORST_SCATTER_S * rate:
                 found[w], here, known = lag, lag, middle
     order = sorted(found)
-    middles = np.array([starts[w] + 0.5 * (min(starts[w] + width, high) - starts[w]) for w in order])
-    return middles / rate, np.array([found[w] for w in order]) / rate, moving
+    middles = starts[order] + 0.5 * (lasts[order] - starts[order])
+    return middles / rate, np.array([found[w] for w in order]) / rate, len(asked)
 
 
 def _span(foot_samples: int, shank_samples: int, lag_s: float) -> tuple[float, float]:

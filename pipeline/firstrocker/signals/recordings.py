@@ -5,6 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from firstrocker.model import BoolArray, FloatArray, IntArray, Log
+from firstrocker.signals.sizes import magnitude
 
 TOLERANCE = (0.01, 0.006)
 """m/s^2, rad/s by which two copies may differ as files round them: under the noise that tells two sensors apart."""
@@ -60,9 +61,4 @@ def _alike(one: FloatArray, other: FloatArray) -> BoolArray:
 
 def course_of(log: Log) -> FloatArray:
     """(n, 2) magnitudes of acceleration, m/s^2, and of angular velocity, rad/s."""
-    # A column in one piece each, for both are gone through by themselves.
-    return np.array([_magnitude(*signal.T) for signal in (log.acceleration, log.angular_velocity)]).T
-
-
-def _magnitude(x: FloatArray, y: FloatArray, z: FloatArray) -> FloatArray:
-    return np.asarray(np.sqrt(x * x + y * y + z * z))
+    return np.array([magnitude(signal) for signal in (log.acceleration, log.angular_velocity)]).T

@@ -6,7 +6,7 @@ import numpy as np
 
 from firstrocker.model import Finding, Log
 from firstrocker.signals.noticed import counted, finding
-from firstrocker.signals.uniform import GAP_STEPS, sampling_rate
+from firstrocker.signals.uniform import GAP_STEPS
 
 RATE_TOLERANCE = 0.02
 """Share by which the rate may differ from the declared one; clocks are off by a ten-thousandth."""
@@ -18,10 +18,9 @@ LOST_NOTICED = 0.02
 MAX_LISTED = 3
 
 
-def check_times(log: Log, *, max_bridge_s: float) -> list[Finding]:
-    """Findings about rate, jitter and lost samples; gaps longer than ``max_bridge_s`` each with their place."""
+def check_times(log: Log, rate: float, *, max_bridge_s: float) -> list[Finding]:
+    """Findings about rate (Hz), jitter and lost samples; gaps longer than ``max_bridge_s`` each with their place."""
     found = []
-    rate = sampling_rate(log.time)
     steps = np.diff(log.time)
     usual = float(np.median(steps))
     declared = log.declared_rate_hz

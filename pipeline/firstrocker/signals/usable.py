@@ -10,7 +10,7 @@ from firstrocker.model import Finding, Log, Side, Signal
 from firstrocker.signals.checks import Checked, check_log
 from firstrocker.signals.exchanged import exchanged
 from firstrocker.signals.match import MATCH_RATE_HZ
-from firstrocker.signals.recordings import same_recording
+from firstrocker.signals.recordings import course_of, same_course
 from firstrocker.signals.uniform import resample, uniform_times
 
 
@@ -61,11 +61,12 @@ def usable_logs(logs: Sequence[Log], *, max_bridge_s: float) -> Usable:
 def side_by_side(
     foot: tuple[Log, Checked], shank: tuple[Log, Checked], *, max_bridge_s: float
 ) -> tuple[Signal, Signal]:
-    """Both on uniform clocks of MATCH_RATE_HZ, each beginning with its own first sample."""
+    """Both on uniform clocks of MATCH_RATE_HZ, each beginning with its own first sample at 0 s."""
     pair = []
     for log, check in (foot, shank):
-        own = uniform_times(float(log.time[0]), float(log.time[-1]), rate_hz=MATCH_RATE_HZ)
-        pair.append(resample(log, own, max_bridge_s=max_bridge_s, saturated=check.saturated))
+        own = replace(log, time=log.time - log.time[0])
+        times = uniform_times(0.0, float(own.time[-1]), rate_hz=MATCH_RATE_HZ)
+        pair.append(resample(own, times, max_bridge_s=max_bridge_s, saturated=check.saturated))
     return pair[0], pair[1]
 
 
@@ -75,9 +76,11 @@ def refuse_twins(logs: Sequence[Log]) -> None:
     Raises:
         SignalError: ``same-recording``.
     """
+    courses = [course_of(log) for log in logs]
     for n, log in enumerate(logs):
-        twin = next((other for other in logs[:n] if same_recording(log, other)), None)
-        if twin is not None:
+        for twin, course in zip(logs[:n], courses[:n], strict=True):
+            if not same_course(courses[n], course):
+                continue
             raise SignalError(
                 f"The {twin.side} {twin.segment} and the {log.side} {log.segment} were given the same recording, and "
                 "nothing tells which of them it is.",
