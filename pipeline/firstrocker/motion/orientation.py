@@ -32,18 +32,16 @@ def matrices(quaternion: FloatArray) -> FloatArray:
     >>> matrices(np.array([1.0, 0.0, 0.0, 0.0])).tolist()
     [[1.0, 0.0, 0.0], [0.0, 1.0, 0.0], [0.0, 0.0, 1.0]]
     """
-    w, x, y, z = np.moveaxis(quaternion, -1, 0)
+    # Scaled so that every product counts twice.
+    w, *along = np.sqrt(2.0) * np.moveaxis(quaternion, -1, 0)
+    squares = [one * one for one in along]
     # Each of the nine in one piece.
     rows = np.empty((3, 3, *np.shape(w)))
-    rows[0, 0] = 1 - 2 * (y * y + z * z)
-    rows[0, 1] = 2 * (x * y - w * z)
-    rows[0, 2] = 2 * (x * z + w * y)
-    rows[1, 0] = 2 * (x * y + w * z)
-    rows[1, 1] = 1 - 2 * (x * x + z * z)
-    rows[1, 2] = 2 * (y * z - w * x)
-    rows[2, 0] = 2 * (x * z - w * y)
-    rows[2, 1] = 2 * (y * z + w * x)
-    rows[2, 2] = 1 - 2 * (x * x + y * y)
+    for i, j, k in ((0, 1, 2), (1, 2, 0), (2, 0, 1)):
+        np.subtract(1.0 - squares[j], squares[k], out=rows[i, i, ...])
+        both, turned = along[i] * along[j], w * along[k]
+        np.subtract(both, turned, out=rows[i, j, ...])
+        np.add(both, turned, out=rows[j, i, ...])
     return np.moveaxis(rows, (0, 1), (-2, -1))
 
 

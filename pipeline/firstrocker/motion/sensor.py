@@ -56,7 +56,7 @@ class Sensor:
         """(3, 3) sum of the angular velocity's products with itself, (rad/s)^2, over the samples where True."""
         total = np.zeros((3, 3))
         for part in pieces(0, len(self)):
-            turn = self.turning(part)[:, where[part]]
+            turn = self.turning(part).compress(where[part], axis=1)
             total += turn @ turn.T
         return total
 

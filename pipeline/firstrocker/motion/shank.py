@@ -81,15 +81,15 @@ def ankle_arm(sensor: Sensor, quaternion: FloatArray, flat: BoolArray) -> FloatA
     """
     square, product = np.zeros((6, 6)), np.zeros(6)
     for part in pieces(0, len(sensor)):
-        wide, here = slice(max(part.start - 2, 0), part.stop + 2), flat[part]
-        turning, inner = sensor.turning(wide), slice(part.start - wide.start, part.stop - wide.start)
-        pace = derivative(turning.T, 1.0 / sensor.rate_hz).T[:, inner][:, here]
-        turning = turning[:, inner][:, here]
-        up = seated(matrices(quaternion[:, part][:, here].T), sensor.seat)[:, 2].T
-        force = sensor.force(part)[:, here] - STANDARD_GRAVITY * up
+        wide, here = slice(max(part.start - 2, 0), part.stop + 2), np.flatnonzero(flat[part])
+        turning, inner = sensor.turning(wide), here + part.start - wide.start
+        pace = derivative(turning.T, 1.0 / sensor.rate_hz).T.take(inner, axis=1)
+        turning = turning.take(inner, axis=1)
+        up = seated(matrices(quaternion[:, part].take(here, axis=1).T), sensor.seat)[:, 2].T
+        force = sensor.force(part).take(here, axis=1) - STANDARD_GRAVITY * up
         # Row by row what a metre along each axis adds to the force; a constant tilt error shows as a constant force,
         # so it is solved for beside the arm.
-        matrix = np.empty((6, 3, len(up[0])))
+        matrix = np.empty((6, 3, len(here)))
         matrix[:3] = turning[:, None] * turning - np.eye(3)[..., None] * (turning * turning).sum(axis=0)
         for one, other, axis in ((0, 1, 2), (1, 2, 0), (2, 0, 1)):
             matrix[one, other] += pace[axis]
