@@ -32,9 +32,9 @@ def hour() -> tuple[Log, FloatArray, FloatArray]:
     return Log("foot", "left", time, both[0][:, :3], both[0][:, 3:]), time, both[1]
 
 
-def shank_log(drift: float) -> Log:
-    """The shank's log on a clock that reads OFFSET_S and runs fast by ``drift``, with samples of its own."""
-    _, time, values = hour()
+def shank_log(drift: float, values: FloatArray) -> Log:
+    """A log of values (n, 6) on a clock that reads OFFSET_S and runs fast by ``drift``, with samples of its own."""
+    _, time, _ = hour()
     own = np.arange(int(time[-1] * (1.0 + drift) * 100.0)) / 100.0 + OFFSET_S
     true = (own - OFFSET_S) / (1.0 + drift)
     made = CubicSpline(time, values)(true)
@@ -48,12 +48,20 @@ def aligned(*logs: Log) -> WalkSignals:
 # At 150 parts in a million the clocks are half a second apart after an hour: no one lag makes the whole logs alike.
 @pytest.mark.parametrize("drift", [-150e-6, 60e-6])
 def test_an_hours_clock_is_right_all_along(drift: float) -> None:
-    clock = aligned(hour()[0], shank_log(drift)).clocks[1]
+    clock = aligned(hour()[0], shank_log(drift, hour()[2])).clocks[1]
     assert clock.matched
     true = np.linspace(0.0, HOUR_S, 7)
     own = OFFSET_S + (1.0 + drift) * true
     off = clock.offset_s + (1.0 + clock.drift_ppm * 1e-6) * own - true
     assert np.abs(off).max() < 0.001
+
+
+def test_two_sensors_on_one_foot_are_told_though_their_clocks_drift_apart() -> None:
+    foot, _, _ = hour()
+    values = np.hstack([foot.acceleration, foot.angular_velocity])
+    noise = 0.05 * np.random.default_rng(3).standard_normal(values.shape)
+    walk = aligned(foot, shank_log(100e-6, values[:, [1, 2, 0, 4, 5, 3]] + noise))
+    assert "shank-turns-as-foot" in {one.code for one in walk.findings}
 
 
 def test_an_hour_on_one_clock_takes_little_room() -> None:

@@ -100,7 +100,7 @@ def look_at(
         lag_se=match.lag_se,
         tells=tells,
         exchanged=tells and exchanged(*pair, rate_hz=MATCH_RATE_HZ),
-        one_segment=not match.why and same_segment(*pair, lag_s=match.lag, rate_hz=MATCH_RATE_HZ),
+        one_segment=not match.why and same_segment(*pair, lag=match.at, rate_hz=MATCH_RATE_HZ),
         way=way,
         stands=stands,
     )

@@ -159,7 +159,7 @@ def _shank_clock(
             )
         )
         return ClockFit("shank", log.side, -start, 0.0, float("inf"), matched=False)
-    if same_segment(*pair, lag_s=match.lag, rate_hz=MATCH_RATE_HZ):
+    if same_segment(*pair, lag=match.at, rate_hz=MATCH_RATE_HZ):
         notes.append(
             finding(
                 log,

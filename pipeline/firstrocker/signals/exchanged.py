@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
+
 import numpy as np
 
 from firstrocker.model import FloatArray, Signal
@@ -15,6 +17,7 @@ ONE_SEGMENT = 0.12
 of simulated walkers gave up to 0.08 (cheap sensors), foot and shank 0.38 and more. A rigid brace could come near."""
 _WALKING_RATE = 1.0
 _BESIDE_S = 0.7
+_PIECE_S = 20.0
 _DENSE_S, _STEP_S = 0.02, 0.1
 """Smoothed over 0.03 s and over 0.6 s, turning holds no more than is seen every so many seconds."""
 
@@ -54,25 +57,26 @@ def exchanged(foot: Signal, shank: Signal, *, rate_hz: float) -> bool:
     return bool(both[0] > EXCHANGED_RATIO * both[1])
 
 
-def same_segment(foot: Signal, shank: Signal, *, lag_s: float, rate_hz: float) -> bool:
+def same_segment(foot: Signal, shank: Signal, *, lag: Callable[[float], float], rate_hz: float) -> bool:
     """Whether both sensors turned alike at every instant, as two sensors on one segment do.
 
     Args:
         foot: on a uniform clock of ``rate_hz``.
         shank: the same of its own clock.
-        lag_s: what the foot shows at ``t`` since its first sample, the shank shows at ``t + lag_s`` since its own.
+        lag: of a time: what the foot shows at ``t`` since its first sample, the shank shows at ``t + lag(t)`` since its
+            own.
         rate_hz: of both.
     """
-    first, second = (magnitude(signal.angular_velocity) for signal in (foot, shank))
-    whole = int(np.floor(lag_s * rate_hz))
-    after = lag_s * rate_hz - whole
-    start, stop = max(0, -whole), min(len(first), len(second) - 1 - whole)
-    if start >= stop:
-        return False
-    first = first[start:stop]
-    off = (
-        first
-        - (1.0 - after) * second[start + whole : stop + whole]
-        - after * second[start + whole + 1 : stop + whole + 1]
-    )
-    return bool(off @ off < ONE_SEGMENT**2 * (first @ first))
+    turned, differed = 0.0, 0.0
+    piece = int(_PIECE_S * rate_hz)
+    for begin in range(0, len(foot.valid), piece):
+        late = lag((begin + 0.5 * piece) / rate_hz) * rate_hz
+        whole = int(np.floor(late))
+        start = max(begin, -whole)
+        stop = min(begin + piece, len(foot.valid), len(shank.valid) - 1 - whole)
+        if start < stop:
+            first = magnitude(foot.angular_velocity[start:stop])
+            second = magnitude(shank.angular_velocity[start + whole : stop + whole + 1])
+            off = first - second[:-1] - (late - whole) * np.diff(second)
+            turned, differed = turned + float(first @ first), differed + float(off @ off)
+    return differed < ONE_SEGMENT**2 * turned

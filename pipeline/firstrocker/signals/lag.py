@@ -73,9 +73,7 @@ def _correlation(x: FloatArray, y: FloatArray, lags: IntArray) -> FloatArray:
 
 def _products(x: FloatArray, y: FloatArray, lags: IntArray) -> FloatArray:
     """The sum of ``x[k] y[k + lag]`` over the ``k`` that both have, piece by piece of x: few of all lags are asked."""
-    from scipy.fft import irfft, next_fast_len, rfft
-
-    size = next_fast_len(min(4 * len(lags), len(x) + len(lags)), real=True)
+    size = 1 << int(np.ceil(np.log2(min(3 * len(lags), len(x) + len(lags)))))
     step = size - len(lags) + 1
     total = np.zeros(len(lags))
     for start in range(0, len(x), step):
@@ -83,5 +81,6 @@ def _products(x: FloatArray, y: FloatArray, lags: IntArray) -> FloatArray:
         there = np.zeros(size)
         seen = y[max(begin, 0) : max(begin + size, 0)]
         there[max(-begin, 0) : max(-begin, 0) + len(seen)] = seen
-        total += irfft(np.conj(rfft(x[start : start + step], size)) * rfft(there), size)[: len(lags)]
+        product = np.conj(np.fft.rfft(x[start : start + step], size)) * np.fft.rfft(there)
+        total += np.fft.irfft(product, size)[: len(lags)]
     return total
