@@ -228,17 +228,18 @@ class Causes:
         lowering = values["foot_lowering_rate_deg_s"]
         causes: dict[str, Sizes] = {}
         for name in data.loading_rates:
+            part = self._peak(values[name], strike, flat, shank=name != "foot_lowering_rate_deg_s")
             # What few samples blur of foot and shank does not cancel in the ankle, though their rates do.
-            turning = lowering if name == "slap_rate_deg_s" else values[name]
-            part = self._peak(values[name], turning, strike, flat, shank=name != "foot_lowering_rate_deg_s")
+            turning = values[name] if name == "shank_forward_rate_deg_s" else lowering
+            part |= {"coarse": self._coarse(strike, flat) * abs(turning)}
             part |= {"lowering": abs(lowering), "edge": self._edge(name, strike, flat)}
             causes[name] = part | {"blur": self._blur(name, values[name], strike, flat)}
         if data.plantarflexion_rate is not None:
             name = "push_off_rate_deg_s"
-            causes[name] = self._peak(values[name], values[name], rise, off, shank=True)
+            causes[name] = self._peak(values[name], rise, off, shank=True)
         return causes
 
-    def _peak(self, size: float, turning: float, first: float, last: float, *, shank: bool) -> Sizes:
+    def _peak(self, size: float, first: float, last: float, *, shank: bool) -> Sizes:
         """A peak between two samples is read too low by what it bends; a short push bends sharply."""
         if not first <= last:
             return {"floor": float("nan")}
@@ -253,10 +254,15 @@ class Causes:
             "unrest": self.data.unrest,
             "scale": abs(size),
             "bend": (max(step, AS_IF_S) / time) ** 2 * abs(size),
-            "sampling": self._slow_s / time * abs(turning),
+            "sampling": self._slow_s / time * abs(size),
             "lost": lost * abs(size),
             "heading": float(np.hypot(foot, other if shank else 0.0)),
         }
+
+    def _coarse(self, strike: float, flat: float) -> float:
+        """How much more than at 100 Hz a loading of few samples is blurred, as a share."""
+        step = 1.0 / self.data.foot.rate_hz
+        return self._slow_s * step / max((flat - strike) * step, 2.0 * step) ** 2
 
     def _edge(self, name: str, strike: float, flat: float) -> float:
         """rad/s by which a peak grows and shrinks as the events that bound it move by their errors."""
