@@ -21,7 +21,7 @@ AT_CONTACT = (
 )
 BEYOND = {column: {"hemiparetic"} for column in AT_CONTACT} | {
     "toe_clearance_min_mm": {"hemiparetic"},
-    "slap_rate_deg_s": {"shuffling", "hemiparetic"},
+    "slap_rate_deg_s": {"shuffling", "no_heel_rise", "hemiparetic"},
     "foot_lowering_rate_deg_s": {"flat_contact", "shuffling", "hemiparetic"},
     "push_off_rate_deg_s": {"shuffling"},
     "shank_forward_rate_deg_s": {"flat_contact", "shuffling", "slap", "hemiparetic"},

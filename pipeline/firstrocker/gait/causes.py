@@ -231,19 +231,18 @@ class Causes:
         lowering = np.abs(values["foot_lowering_rate_deg_s"])
         causes: dict[str, Sizes] = {}
         for name in data.loading_rates:
+            part = self._peak(values[name], strike, flat, shank=name != "foot_lowering_rate_deg_s")
             # What few samples blur of foot and shank does not cancel in the ankle, though their rates do.
-            turning = lowering if name == "slap_rate_deg_s" else values[name]
-            part = self._peak(values[name], turning, strike, flat, shank=name != "foot_lowering_rate_deg_s")
+            turning = np.abs(values[name]) if name == "shank_forward_rate_deg_s" else lowering
+            part |= {"coarse": self._coarse(strike, flat) * turning}
             part |= {"lowering": lowering, "edge": self._edge(name, strike, flat)}
             causes[name] = part | {"blur": self._blur(name, values[name], strike, flat)}
         if data.plantarflexion_rate is not None:
             name = "push_off_rate_deg_s"
-            causes[name] = self._peak(values[name], values[name], rise, off, shank=True)
+            causes[name] = self._peak(values[name], rise, off, shank=True)
         return causes
 
-    def _peak(
-        self, size: FloatArray, turning: FloatArray, first: FloatArray, last: FloatArray, *, shank: bool
-    ) -> Sizes:
+    def _peak(self, size: FloatArray, first: FloatArray, last: FloatArray, *, shank: bool) -> Sizes:
         """A peak between two samples is read too low by what it bends; a short push bends sharply."""
         step, size = 1.0 / self.data.foot.rate_hz, np.abs(size)
         time = np.maximum((last - first) * step, 2.0 * step)
@@ -254,7 +253,7 @@ class Causes:
             "unrest": self.data.unrest,
             "scale": size,
             "bend": (max(step, AS_IF_S) / time) ** 2 * size,
-            "sampling": self._slow_s / time * np.abs(turning),
+            "sampling": self._slow_s / time * size,
             "lost": lost * size,
             "heading": self._unlevel(lambda roll: self._turning(roll, first, last), shank=shank),
         }
@@ -265,6 +264,11 @@ class Causes:
         windows = spanning(begin, end, only=first <= last)
         steps = np.abs(curve[windows.sample + 1] - windows.of(curve))
         return windows.greatest(steps) * self.data.foot.rate_hz
+
+    def _coarse(self, strike: FloatArray, flat: FloatArray) -> FloatArray:
+        """How much more than at 100 Hz a loading of few samples is blurred, as a share."""
+        step = 1.0 / self.data.foot.rate_hz
+        return np.asarray(self._slow_s * step / np.maximum((flat - strike) * step, 2.0 * step) ** 2)
 
     def _edge(self, name: str, strike: FloatArray, flat: FloatArray) -> FloatArray:
         """rad/s by which a peak grows and shrinks as the events that bound it move by their errors."""

@@ -112,7 +112,7 @@ WEIGHTS: Mapping[str, Mapping[str, float]] = MappingProxyType(
             "lowering": 0.0095,
             "edge": 1.1,
             "blur": 0.17,
-            "sampling": 0.45,
+            "coarse": 1.5,
         },
         "foot_lowering_rate_deg_s": {
             "floor": 0.0049,
@@ -123,7 +123,7 @@ WEIGHTS: Mapping[str, Mapping[str, float]] = MappingProxyType(
             "lowering": 0.002,
             "edge": 1.3,
             "blur": 0.33,
-            "sampling": 0.3,
+            "coarse": 1.4,
         },
         "first_rocker_range_deg": {
             "floor": 0.0029,
@@ -187,7 +187,7 @@ WEIGHTS: Mapping[str, Mapping[str, float]] = MappingProxyType(
             "heading": 0.14,
             "edge": 0.47,
             "blur": 0.13,
-            "sampling": 0.3,
+            "coarse": 0.65,
         },
     }
 )
@@ -197,7 +197,7 @@ real foot against optics, for simulated feet stand too still to tell. The others
 normal error, long tails damped) on simulated walks of all kinds, no two of which share a person or a sensor, ordinary
 conditions weighing four times each of the worse ones of ``synth/validate.py``; seeds 300,000 to 310,800.
 Those of the three rates in loading were fitted on walks of their own (seeds 540,000 to 574,000), some with other
-filters in their sensors; ``sampling``, ``bend`` and ``lost`` were then set higher, for few samples blur all rates alike
+filters in their sensors; ``coarse``, ``bend`` and ``lost`` were then set higher, for few samples blur all rates alike
 and the kind whose rates jump was covered least."""
 
 

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 import pyarrow as pa
 
@@ -10,7 +12,7 @@ from firstrocker.gait.bouts import Strides
 from firstrocker.gait.errors import standard_errors
 from firstrocker.gait.measures import Columns, Curves, loading, stance, swing, timing
 from firstrocker.measures import BY_COLUMN
-from firstrocker.model import Person, TextArray, WalkInfo
+from firstrocker.model import FloatArray, Person, TextArray, WalkInfo
 from firstrocker.motion.integrate import between
 
 FACTORS = {"deg": 180.0 / np.pi, "deg/s": 180.0 / np.pi, "mm": 1000.0, "%": 100.0}
@@ -47,6 +49,7 @@ def strides_table(keys: Keys, strides: Strides, data: Curves) -> pa.Table:
         strides: in order.
         data: the curves they are measured on.
     """
+    data = replace(data)  # what it works out on the way is needed here alone, and goes with it
     in_swing, mid_swing = swing(strides, data)
     in_loading, contact = loading(strides, data)
     values = timing(strides, data.foot.rate_hz) | in_swing | in_loading | stance(strides, data)
@@ -93,37 +96,44 @@ def _in_units(values: Columns, deviations: Columns, strides: Strides) -> Columns
 
 def curves_table(keys: Keys, strides: Strides, data: Curves) -> pa.Table:
     """101 rows per stride whose heel strikes are both known, at every percent of it."""
-    degrees = 180.0 / np.pi
-    foot, shank = data.foot, data.shank
-    series = {
-        "foot_pitch_deg": (foot.pitch, degrees),
-        "ankle_deg": (data.ankle, degrees),
-        "shank_deg": (None if shank is None else shank.angle, degrees),
-        "foot_pitch_rate_deg_s": (data.pitch_rate, degrees),
-        "ankle_rate_deg_s": (data.ankle_rate, degrees),
-        "shank_rate_deg_s": (data.shank_rate, degrees),
-        "toe_height_mm": (foot.toe_height, 1000.0),
-    }
     first, last = strides.before.heel_strike, strides.swing.heel_strike
     known = np.flatnonzero(~np.isnan(first + last))
-    read = {name: np.full((len(known), 101), np.nan) for name in series}
-    for part in np.split(np.arange(len(known)), range(TOGETHER, len(known), TOGETHER)):
-        place = np.linspace(first[known[part]], last[known[part]], 101, axis=1)
-        places = between(place, 0, len(foot.pitch) - 1)
-        for name, (curve, factor) in series.items():
-            if curve is not None:
-                read[name][part] = places.read(curve) * factor
-    read["toe_height_mm"][~strides.floor_known[known]] = np.nan
-    columns = _repeated(keys, 101 * len(known), tables.CURVES)
-    columns |= {name: pa.array(values.ravel(), from_pandas=True) for name, values in read.items()}
-    columns["bout"] = np.repeat(strides.bout[known], 101)
-    columns["stride"] = np.repeat(strides.number[known], 101)
-    columns["percent"] = np.tile(np.arange(101), len(known))
-    columns["steady"] = np.repeat(strides.steady[known], 101)
-    return pa.table({name: columns[name] for name in tables.CURVES.names}, schema=tables.CURVES)
+    # What is alike for all strides is held once, however many there are.
+    same = _repeated(keys, 101 * TOGETHER, tables.CURVES)
+    same["percent"] = pa.array(np.tile(np.arange(101), TOGETHER))
+    parts = [tables.CURVES.empty_table()]
+    for part in (known[begin : begin + TOGETHER] for begin in range(0, len(known), TOGETHER)):
+        place = np.linspace(first[part], last[part], 101, axis=1)
+        columns = {name: column[: place.size] for name, column in same.items()}
+        for name, values in _read(place.ravel(), data).items():
+            if name == "toe_height_mm":
+                values[np.repeat(~strides.floor_known[part], 101)] = np.nan
+            columns[name] = pa.array(values, from_pandas=True)
+        for name, told in (("bout", strides.bout), ("stride", strides.number), ("steady", strides.steady)):
+            columns[name] = pa.array(np.repeat(told[part], 101))
+        parts.append(pa.table({name: columns[name] for name in tables.CURVES.names}, schema=tables.CURVES))
+    return pa.concat_tables(parts)
 
 
-def _repeated(keys: Keys, count: int, schema: pa.Schema) -> dict[str, object]:
+def _read(place: FloatArray, data: Curves) -> Columns:
+    """Curves (k,) at places (k,) between samples, in the table's units; NaN without a shank."""
+    foot, shank, nothing = data.foot, data.shank, np.full(len(place), np.nan)
+    places, degrees = between(place, 0, len(foot.pitch) - 1), 180.0 / np.pi
+    pitch, pitch_rate = places.read(foot.pitch) * degrees, places.read(data.pitch_rate) * degrees
+    angle = nothing if shank is None else places.read(shank.angle) * degrees
+    rate = nothing if data.shank_rate is None else places.read(data.shank_rate) * degrees
+    return {
+        "foot_pitch_deg": pitch,
+        "ankle_deg": pitch + angle,
+        "shank_deg": angle,
+        "foot_pitch_rate_deg_s": pitch_rate,
+        "ankle_rate_deg_s": pitch_rate + rate,
+        "shank_rate_deg_s": rate,
+        "toe_height_mm": places.read(foot.toe_height) * 1000.0,
+    }
+
+
+def _repeated(keys: Keys, count: int, schema: pa.Schema) -> dict[str, pa.Array]:
     """What every row begins with, as columns."""
     return {name: pa.repeat(pa.scalar(value, schema.field(name).type), count) for name, value in keys.items()}
 
