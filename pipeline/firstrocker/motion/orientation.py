@@ -1,7 +1,7 @@
-"""The course of a sensor's orientation by an open orientation filter.
+"""The course of a sensor's orientation: by its gyroscope from sample to sample, levelled by an open orientation filter.
 
-The filter gives the course only; :mod:`firstrocker.motion.anchored` then holds it at every foot flat. All filters get
-the mean rate over each step (:func:`firstrocker.motion.integrate.step_mean`), for they integrate by rectangles.
+The filter is asked for the level only, some 25 times a second and averaged over many strides;
+:mod:`firstrocker.motion.anchored` then holds the course at every foot flat.
 """
 
 from __future__ import annotations
