@@ -13,7 +13,7 @@ from types import MappingProxyType
 from firstrocker.fault import Fault
 from firstrocker.faults_of_logs import SENSORS, SIGNALS
 from firstrocker.gait import evidence, side
-from firstrocker.motion import ground, seat
+from firstrocker.motion import ground, seat, standing
 
 _WALK = (
     Fault("no-foot-log", "no foot log", "-", "the walk is left out", "walk"),
@@ -47,7 +47,25 @@ _WALK = (
         "no-standing-shank",
         "no quiet standing of the shank",
         "`rest_min_s`, `rest_gyro_deg_s`",
-        "its mean in walking counts as vertical; intervals of its angles widen; flagged",
+        f"over the flat foot in walking it counts as leaning {degrees(standing.STANCE_LEAN):.0f} deg forward; the "
+        f"standard error of its angles is {degrees(standing.UNKNOWN_STANDING_SE):.0f} deg; flagged",
+        "nothing",
+    ),
+    Fault(
+        "standing-doubtful",
+        "a shank that was quiet, but not in standing: in a chair, on a table",
+        f"no rest within {standing.NEAR_S:g} s of walking in between which it leans back by under "
+        f"{degrees(standing.SETTLING):.0f} deg, or within {standing.LATER_S:g} s and "
+        f"{degrees(standing.SWAYING):.0f} deg; none within {degrees(standing.FARTHEST):.0f} deg of how it leans in "
+        "walking",
+        "the same",
+        "nothing",
+    ),
+    Fault(
+        "standing-differs",
+        "a person who stood now so, now so, or a shank sensor that slipped",
+        f"{degrees(standing.DIFFERENT):.0f} deg between two times of standing",
+        "what most agree on counts; intervals widen; flagged",
         "nothing",
     ),
     Fault(

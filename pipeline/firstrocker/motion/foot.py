@@ -22,6 +22,7 @@ from firstrocker.motion.axes import Mounting, declared_mounting, foot_mounting, 
 from firstrocker.motion.frames import elevation, elevation_rate, seated, upright
 from firstrocker.motion.orientation import course, strapdown
 from firstrocker.motion.rest import Rest, find_rest, gain
+from firstrocker.motion.standing import bouts_of
 from firstrocker.motion.steps import Sensed, find_course, steps
 from firstrocker.motion.stillness import Anchors, around, find_anchors, motion_energy
 
@@ -142,7 +143,9 @@ def track_foot(
     del filtered, sensed
     if not moved.any():
         raise _no_walking(signal)
-    anchor_up = np.median(force[around(anchors.index, rate_hz, len(force))].mean(axis=1), axis=0)
+    # Of the stances of walking alone: who sat for long, or a sensor on a table, would outvote them.
+    flat = bouts_of(anchors.index, moved, rate_hz).stances(anchors.index)
+    anchor_up = np.median(force[around(flat, rate_hz, len(force))].mean(axis=1), axis=0)
     up, apart = _standing_up(rest, anchor_up)
     if apart is not None and apart > standing_tolerance:
         up = anchor_up

@@ -6,7 +6,7 @@ point turning about the ankle, so the shank can be held at the same anchors as t
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -18,13 +18,10 @@ from firstrocker.motion.frames import elevation, elevation_rate, seated
 from firstrocker.motion.integrate import derivative
 from firstrocker.motion.orientation import PIECE, course, steady_course, strapdown
 from firstrocker.motion.rest import Rest, find_rest, gain
+from firstrocker.motion.standing import UNKNOWN_STANDING_SE, Standing, bouts_of, find_standing, standing_findings
 
 ARM_PRIOR = 0.20  # m from the ankle up to the sensor: the middle of the shank; common practice, no source
 ARM_DEVIATION = 0.10  # m
-STANDING_SE = np.radians(0.20), np.radians(0.45)
-"""rad by which the shank in standing is off however long it stands, and in one second of it, to be divided by the root
-of the seconds; people sway. From memory, no source."""
-UNKNOWN_STANDING_SE = np.radians(4.0)  # rad where there was no standing at all
 
 
 @dataclass(frozen=True)
@@ -46,7 +43,8 @@ class ShankMotion:
     angle, rate: rad, rad/s, shank-to-vertical, inclined positive. roll: rad, elevation of the shank's leftward axis.
     shock: m/s^2, magnitude of acceleration with gravity off. arm: (3,) m from the ankle to the sensor, shank axes.
     tilt_se: (k,) rad at the foot's anchors. trusted: (n,) False where a gap or a saturated stretch touched. bridged:
-    (n,) True where a few lost samples were interpolated.
+    (n,) True where a few lost samples were interpolated. stood: first and one past last samples of the standing that
+    gave the zero. reference_se: rad, of that zero.
     """
 
     side: Side
@@ -61,6 +59,7 @@ class ShankMotion:
     mounting: Mounting
     rest: Rest
     reference_se: float
+    stood: tuple[tuple[int, int], ...]
     findings: tuple[Finding, ...]
 
 
@@ -104,13 +103,28 @@ def ankle_arm(
     return np.asarray(np.linalg.solve(normal, right)[:3])
 
 
-def _standing_up(rest: Rest, foot: FootMotion) -> tuple[FloatArray, float] | None:
-    """Specific force (3,) of the first quiet stretch in which the foot stood too, and its standard error in rad."""
-    for (first, stop), gravity in zip(rest.spans, rest.gravity, strict=True):
-        if foot.still[first:stop].mean() > 0.8:
-            always, once = STANDING_SE
-            return np.asarray(gravity), float(np.hypot(always, once / np.sqrt((stop - first) / foot.rate_hz)))
-    return None
+def _standing_up(
+    rest: Rest, foot: FootMotion, rotation: FloatArray, rate: FloatArray, stood: Stood | None
+) -> tuple[Standing, tuple[Finding, ...]]:
+    """How the sensor lay in standing, by the walk itself or by what is known from elsewhere, and what to say of it.
+
+    Args:
+        rest: of the shank.
+        foot: of the same side.
+        rotation: (n, 3, 3) sensor to world.
+        rate: (n, 3) rad/s, bias off.
+        stood: from elsewhere.
+    """
+    if stood is not None and stood.up is not None:
+        return Standing(stood.up, stood.se, (), 0.0, 0.0), ()
+    bouts = bouts_of(foot.anchors, foot.moved, foot.rate_hz)
+    stance = np.median(rotation[bouts.stances(foot.anchors), 2], axis=0)
+    busy = bouts.within(len(rate)) & ~foot.still
+    mount = shank_mounting(stance, rate[busy], foot.angular_velocity[busy, 1], 0.0).matrix
+    if stood is not None:
+        rest = replace(rest, spans=(), gravity=rest.gravity[:0])
+    found = find_standing(rest, foot.still, rotation[:, 2], mount, bouts, foot.rate_hz)
+    return found, standing_findings(found, foot.side)
 
 
 def track_shank(
@@ -134,12 +148,11 @@ def track_shank(
         rest_min_s: least length of a quiet stretch, s.
         rest_gyro: greatest spread of angular velocity at rest, rad/s.
         standing_angle: rad, shank-to-vertical angle in standing as measured with a goniometer; None counts as 0.
-        stood: how the sensor lies in standing; None looks for the first quiet stretch.
+        stood: how the sensor lies in standing; None looks for it in the walk.
 
     Returns:
         The shank's motion; findings tell what had to be guessed.
     """
-    findings: list[Finding] = []
     rest = find_rest(
         signal.acceleration, signal.angular_velocity, signal.valid, rate_hz, rest_min_s=rest_min_s, rest_gyro=rest_gyro
     )
@@ -152,28 +165,12 @@ def track_shank(
     rotation = steady_course(
         course(force, rate, rate_hz, filter_name=filter_name), strapdown(rate, rate_hz), foot.anchors, rate_hz
     )
-    known = _standing_up(rest, foot) if stood is None else None if stood.up is None else (stood.up, stood.se)
-    if known is not None:
-        standing, reference_se = known
-    else:
-        reference_se = UNKNOWN_STANDING_SE
-        standing = np.asarray(rotation[walking, 2].mean(axis=0) * STANDARD_GRAVITY)
-        findings.append(
-            Finding(
-                "no-standing-shank",
-                "warning",
-                "The shank log holds no quiet standing; the shank's mean position in walking was taken as vertical, so "
-                "ankle and shank angles may be off by several degrees. Rates and ranges are not touched by this.",
-                "Let the person stand still for two seconds before the first step.",
-                segment="shank",
-                side=signal.side,
-            )
-        )
+    stands, said = _standing_up(rest, foot, rotation, rate, stood)
     lean = standing_angle or 0.0
     busy = walking & ~foot.still
-    mount = shank_mounting(standing, rate[busy], foot.angular_velocity[busy, 1], lean)
+    mount = shank_mounting(stands.up, rate[busy], foot.angular_velocity[busy, 1], lean)
     if signal.mounting is not None:
-        mount = declared_mounting(signal.mounting[1], standing, lean)
+        mount = declared_mounting(signal.mounting[1], stands.up, lean)
     segment, omega, body = seated(rotation, mount.matrix), rate @ mount.matrix.T, force @ mount.matrix.T
     del force, rate
     flat = foot.still & walking & signal.valid & ~signal.saturated
@@ -209,6 +206,7 @@ def track_shank(
         bridged=signal.interpolated,
         mounting=mount,
         rest=rest,
-        reference_se=reference_se,
-        findings=tuple(findings),
+        reference_se=stands.se,
+        stood=stands.spans,
+        findings=said,
     )
