@@ -13,7 +13,7 @@ from types import MappingProxyType
 from firstrocker.fault import Fault
 from firstrocker.faults_of_logs import SENSORS, SIGNALS
 from firstrocker.gait import evidence, side
-from firstrocker.motion import ground, seat, standing
+from firstrocker.motion import ground, seat, standing, walked
 
 _WALK = (
     Fault("no-foot-log", "no foot log", "-", "the walk is left out", "walk"),
@@ -54,11 +54,12 @@ _WALK = (
     Fault(
         "standing-doubtful",
         "a shank that was quiet, but not in standing: in a chair, on a table",
-        f"no rest within {standing.NEAR_S:g} s of walking in between which it leans back by under "
-        f"{degrees(standing.SETTLING):.0f} deg, or within {standing.LATER_S:g} s and "
-        f"{degrees(standing.SWAYING):.0f} deg; none within {degrees(standing.FARTHEST):.0f} deg of how it leans in "
-        "walking",
-        "the same",
+        f"no rest from which the shank stays as it is, to {degrees(standing.SWAYING):.0f} deg, until "
+        f"{walked.NEAR_S:g} s before a step (up to {walked.SLOWEST_S:g} s in slow walking), and then leans back by "
+        f"less than {degrees(standing.SETTLING):.0f} deg, or the same after a step; none within "
+        f"{degrees(standing.FARTHEST):.0f} deg of how it leans in walking; or a standard error over "
+        f"{degrees(standing.HARDLY):.0f} deg",
+        "as with no standing, or as unsure as it is; flagged",
         "nothing",
     ),
     Fault(

@@ -66,6 +66,23 @@ WAYS: Mapping[str, Callable[[Rng], dict[str, Any]]] = {
         "bouts": 2,
     },
     "seated with the foot on its heel": lambda rng: {"sits": (chair(rng, 0, foot_pitch_deg=20.0),)},
+    "draws the foot back by 15 cm, then rises": lambda rng: {
+        "sits": (chair(rng, 0, stands=0.8, ahead_m=0.15), chair(rng, 1, stands=0.8, ahead_m=0.15))
+    },
+    "pushes up with the arms": lambda rng: {
+        "sits": tuple(
+            Sit(
+                pause,
+                20.0,
+                tilt := float(rng.uniform(-15.0, 12.0)),
+                peak_deg=tilt + max(-tilt, 0.0) * float(rng.uniform(0.3, 1.0)),
+                rise_s=float(rng.uniform(1.3, 2.5)),
+                before_s=0.8,
+                after_s=0.8,
+            )
+            for pause in (0, 1)
+        )
+    },
     "sensors on a table, then seated": lambda rng: {
         "sits": (Sit(0, 30.0 + float(rng.uniform(5.0, 20.0)), float(rng.uniform(-15.0, 25.0)), peak_deg=25.0),),
         "table": Table(float(rng.uniform(8.0, 25.0))),

@@ -22,9 +22,9 @@ from firstrocker.motion.axes import Mounting, declared_mounting, foot_mounting, 
 from firstrocker.motion.frames import elevation, elevation_rate, seated, upright
 from firstrocker.motion.orientation import course, strapdown
 from firstrocker.motion.rest import Rest, find_rest, gain
-from firstrocker.motion.standing import bouts_of
 from firstrocker.motion.steps import Sensed, find_course, steps
 from firstrocker.motion.stillness import Anchors, around, find_anchors, motion_energy
+from firstrocker.motion.walked import bouts_of
 
 
 @dataclass(frozen=True)

@@ -17,8 +17,8 @@ from firstrocker.motion.foot import FootMotion
 from firstrocker.motion.ground import Ground
 from firstrocker.motion.orientation import coning, mean_turns
 from firstrocker.motion.quaternions import of_vector, rotated, times
-from firstrocker.motion.standing import bouts_of
 from firstrocker.motion.stillness import around
+from firstrocker.motion.walked import bouts_of
 
 SLIPPED = np.radians(8.0)
 """rad between the flat foot's gravity before and after. Open recordings of feet: 58 of 59 up to 5.2 deg (a floor, a

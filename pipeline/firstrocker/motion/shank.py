@@ -18,7 +18,8 @@ from firstrocker.motion.frames import elevation, elevation_rate, seated
 from firstrocker.motion.integrate import derivative
 from firstrocker.motion.orientation import PIECE, course, steady_course, strapdown
 from firstrocker.motion.rest import Rest, find_rest, gain
-from firstrocker.motion.standing import UNKNOWN_STANDING_SE, Standing, bouts_of, find_standing, standing_findings
+from firstrocker.motion.standing import UNKNOWN_STANDING_SE, Standing, find_standing, standing_findings
+from firstrocker.motion.walked import bouts_of
 
 ARM_PRIOR = 0.20  # m from the ankle up to the sensor: the middle of the shank; common practice, no source
 ARM_DEVIATION = 0.10  # m
@@ -104,15 +105,16 @@ def ankle_arm(
 
 
 def _standing_up(
-    rest: Rest, foot: FootMotion, rotation: FloatArray, rate: FloatArray, stood: Stood | None
+    rest: Rest, foot: FootMotion, force: FloatArray, rate: FloatArray, rotation: FloatArray, stood: Stood | None
 ) -> tuple[Standing, tuple[Finding, ...]]:
     """How the sensor lay in standing, by the walk itself or by what is known from elsewhere, and what to say of it.
 
     Args:
         rest: of the shank.
         foot: of the same side.
-        rotation: (n, 3, 3) sensor to world.
+        force: (n, 3) m/s^2, gain corrected.
         rate: (n, 3) rad/s, bias off.
+        rotation: (n, 3, 3) sensor to world.
         stood: from elsewhere.
     """
     if stood is not None and stood.up is not None:
@@ -123,7 +125,7 @@ def _standing_up(
     mount = shank_mounting(stance, rate[busy], foot.angular_velocity[busy, 1], 0.0).matrix
     if stood is not None:
         rest = replace(rest, spans=(), gravity=rest.gravity[:0])
-    found = find_standing(rest, foot.still, rotation[:, 2], mount, bouts, foot.rate_hz)
+    found = find_standing(rest, foot.still, force, rotation[:, 2], mount, bouts, foot.rate_hz)
     return found, standing_findings(found, foot.side)
 
 
@@ -165,7 +167,7 @@ def track_shank(
     rotation = steady_course(
         course(force, rate, rate_hz, filter_name=filter_name), strapdown(rate, rate_hz), foot.anchors, rate_hz
     )
-    stands, said = _standing_up(rest, foot, rotation, rate, stood)
+    stands, said = _standing_up(rest, foot, force, rate, rotation, stood)
     lean = standing_angle or 0.0
     busy = walking & ~foot.still
     mount = shank_mounting(stands.up, rate[busy], foot.angular_velocity[busy, 1], lean)

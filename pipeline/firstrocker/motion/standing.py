@@ -12,18 +12,15 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from firstrocker.model import STANDARD_GRAVITY, BoolArray, Finding, FloatArray, IntArray, Side
-from firstrocker.motion.rest import Rest
+from firstrocker.model import STANDARD_GRAVITY, BoolArray, Finding, FloatArray, Side
+from firstrocker.motion.rest import Rest, spans_of
+from firstrocker.motion.walked import Bouts
 
-LEAST_STEPS = 3
-"""Steps of one foot, one soon after the other, that nobody makes who only handles a sensor or pulls a foot back."""
-PAUSE_TIMES, PAUSE_MORE_S, PAUSE_MOST_S = 2.0, 0.25, 2.5
-"""Times the usual stance, s more, and at most so many s, beyond which a foot has paused: as bouts are parted."""
-NEAR_S, SETTLING = 1.2, np.radians(10.0)
-"""s between a rest and the nearest step within which nobody gets up or sits down, and rad by which the shank may lean
-back again meanwhile: rising takes 1.5 to 3 s before the first step. From memory, no source."""
+SETTLING = np.radians(10.0)
+"""rad by which a standing shank may lean back again before a step or after it; rising turns it by more."""
 LATER_S, SWAYING = 5.0, np.radians(3.0)
-"""The same of somebody who shifts about before setting off: longer, if the shank hardly turns."""
+"""s between a rest and the nearest step of who shifts about before setting off, and rad by which the shank may stray
+from that rest until it is near."""
 FARTHEST = np.radians(20.0)
 """rad from the shank over the flat foot in walking beyond which no shank stands: simulated walks of all kinds stand
 within 9, by the joint angles of one healthy walk 4; of two crouched ones 23, who would stand crouched too."""
@@ -31,71 +28,31 @@ STANCE_LEAN = np.radians(4.0)
 """rad by which the shank leans forward over the flat foot in walking against standing: -1 to 8 deg in simulated walks
 of all kinds, 4 by the joint angles of a healthy walk."""
 STILL_SHARE = 0.8
+TURNING_S, TURNING = 0.5, np.radians(1.5)
+"""s, and rad of lean over them, from which a shank turns: slow turns pass for rest, for their rate hardly spreads."""
+LEAST_S, MOST_S = 0.4, 5.0
+"""s of a stretch that count: at least, and at most, those next to walking."""
 STANDING_SE = np.radians(0.20), np.radians(0.45)
 """rad by which the shank in standing is off however long it stands, and in one second of it, to be divided by the root
 of the seconds; people sway. From memory, no source."""
 UNKNOWN_STANDING_SE = np.radians(4.0)  # rad where there was no standing at all
 SWAY = np.radians(0.5)
 """rad that a standing shank may lean further at the end of a quiet stretch than at its beginning; beyond, it turns."""
-KNOWN = np.radians(1.0)
-"""rad, standard error of a stretch up to which it can contradict another: a shank that still turns says little."""
+KNOWN, HARDLY = np.radians(1.0), np.radians(2.0)
+"""rad, standard errors of standing: up to the first it can contradict another and needs no help of walking, for a shank
+that still turns says little; from the second on it is told."""
 ALIKE, DIFFERENT = np.radians(3.0), np.radians(4.0)
 """rad from the middle of all stretches up to which one counts, and between two from which it is told."""
 
 
 @dataclass(frozen=True)
-class Bouts:
-    """Where a foot walked.
-
-    steps: per bout its first and last anchor that a step followed, by number. spans: per bout first and one past last
-    samples, from the last rest before the first step to the first after the last.
-    """
-
-    steps: tuple[tuple[int, int], ...]
-    spans: tuple[tuple[int, int], ...]
-
-    def stances(self, index: IntArray) -> IntArray:
-        """The samples of the anchors ``index`` between two steps of a bout; of a bout of one step where that ended."""
-        parts = [index[a + 1 : max(b, a + 1) + 1] for a, b in self.steps]
-        return np.concatenate([np.empty(0, dtype=np.int64), *parts])
-
-    def within(self, count: int) -> BoolArray:
-        """(count,) True within bouts."""
-        mask = np.zeros(count, dtype=np.bool_)
-        for first, stop in self.spans:
-            mask[first:stop] = True
-        return mask
-
-
-def bouts_of(index: IntArray, moved: BoolArray, rate_hz: float) -> Bouts:
-    """Steps that follow each other as in walking.
-
-    Args:
-        index: (k,) samples of the foot's anchors.
-        moved: (k - 1,) whether it stepped between two.
-        rate_hz: samples per second.
-
-    Returns:
-        Bouts of :data:`LEAST_STEPS` or more; where there are none, the longest there are.
-    """
-    steps = np.flatnonzero(moved)
-    if not len(steps):
-        return Bouts((), ())
-    stood = (index[steps[1:]] - index[steps[:-1] + 1]) / rate_hz
-    usual = float(np.median(stood)) if len(stood) else 0.0
-    parts = np.split(steps, np.flatnonzero(stood > min(PAUSE_TIMES * usual + PAUSE_MORE_S, PAUSE_MOST_S)) + 1)
-    least = min(LEAST_STEPS, max(map(len, parts)))
-    kept = tuple((int(part[0]), int(part[-1])) for part in parts if len(part) >= least)
-    return Bouts(kept, tuple((int(index[a]), int(index[b + 1]) + 1) for a, b in kept))
-
-
-@dataclass(frozen=True)
 class Quiet:
-    """A quiet stretch of the shank over a foot that stands still too.
+    """A quiet stretch of the shank that keeps its lean, over a foot that stands still too.
 
     span: first and one past last sample. up: (3,) m/s^2 specific force, sensor axes. lean: rad forward from the shank
     over the flat foot in walking. apart: rad from it in any direction. away_s: s to the nearest step, NaN without one
-    near. back: rad by which the shank leant back again in between. se: rad, of the lean as that of standing.
+    near. back: rad by which the shank leant back again in between. strays: rad by which it left this lean before that
+    step was near. se: rad, of the lean as that of standing.
     """
 
     span: tuple[int, int]
@@ -104,14 +61,13 @@ class Quiet:
     apart: float
     away_s: float
     back: float
+    strays: float
     se: float
 
     @property
     def standing(self) -> bool:
         """Whether the person stood."""
-        near = self.away_s <= NEAR_S and self.back <= SETTLING
-        later = self.away_s <= LATER_S and self.back <= SWAYING
-        return self.apart <= FARTHEST and (near or later)
+        return bool(self.apart <= FARTHEST and self.away_s <= LATER_S and _calm(self.back, self.strays))
 
 
 @dataclass(frozen=True)
@@ -134,6 +90,7 @@ class Standing:
 def find_standing(
     rest: Rest,
     still: BoolArray,
+    force: FloatArray,
     level: FloatArray,
     mount: FloatArray,
     bouts: Bouts,
@@ -144,28 +101,35 @@ def find_standing(
     Args:
         rest: of the shank.
         still: (n,) True where the foot is.
+        force: (n, 3) m/s^2 specific force, sensor axes.
         level: (n, 3) the world's upward axis in sensor axes.
         mount: (3, 3) sensor to shank as it is over the flat foot in walking: its last row is ``level`` there.
         bouts: of the foot.
         rate_hz: samples per second.
     """
-    found = quiets(rest, still, level, mount, bouts, rate_hz)
-    stood = [one for one in found if one.standing]
+    lean = -np.arcsin(np.clip(level @ mount[0], -1.0, 1.0))
+    found = quiets(rest, still, force, lean, mount, bouts, rate_hz)
     doubtful = sum(one.span[1] - one.span[0] for one in found if not one.standing) / rate_hz
+    stood = [one for one in found if one.standing and one.away_s <= bouts.near_s]
+    stood = stood or [one for one in found if one.standing]
+    walked = STANDARD_GRAVITY * (np.cos(STANCE_LEAN) * mount[2] + np.sin(STANCE_LEAN) * mount[0])
     if not stood:
-        up = np.cos(STANCE_LEAN) * mount[2] + np.sin(STANCE_LEAN) * mount[0]
-        return Standing(STANDARD_GRAVITY * up, UNKNOWN_STANDING_SE, (), doubtful, 0.0)
-    lean = np.array([one.lean for one in stood])
+        return Standing(walked, UNKNOWN_STANDING_SE, (), doubtful, 0.0)
+    leans = np.array([one.lean for one in stood])
     weight = np.array([one.se for one in stood]) ** -2.0
-    alike = np.abs(lean - _weighed_median(lean, weight)) <= ALIKE
+    alike = np.abs(leans - _weighed_median(leans, weight)) <= ALIKE
     up = np.average([one.up for one in stood], axis=0, weights=weight * alike)
-    middle = np.average(lean, weights=weight * alike)
-    # Stretches that do not count say still that this person does not always stand alike.
-    spread = np.sqrt(np.average((lean - middle) ** 2, weights=weight) / len(lean))
-    se = float(np.hypot(np.sqrt(1.0 / weight[alike].sum()), spread))
+    middle = np.average(leans, weights=weight * alike)
+    # What one stretch is off by the next may be too: many are no surer than the best of them. Those that do not count
+    # say still that this person does not always stand alike.
+    spread = np.sqrt(np.average((leans - middle) ** 2, weights=weight) / len(leans))
+    se = float(np.hypot(np.sqrt(1.0 / weight[alike].max()), spread))
+    if se > KNOWN:
+        shares = np.array([se, UNKNOWN_STANDING_SE]) ** -2.0
+        up, se = np.average([up, walked], axis=0, weights=shares), float(shares.sum() ** -0.5)
     spans = tuple(one.span for one, counts in zip(stood, alike, strict=True) if counts)
     sure = weight >= KNOWN**-2.0
-    differ = float(np.ptp(lean[sure])) if sure.any() else 0.0
+    differ = float(np.ptp(leans[sure])) if sure.any() else 0.0
     return Standing(up, float(np.hypot(STANDING_SE[0], se)), spans, doubtful, differ)
 
 
@@ -176,33 +140,71 @@ def _weighed_median(values: FloatArray, weights: FloatArray) -> float:
 
 
 def quiets(
-    rest: Rest, still: BoolArray, level: FloatArray, mount: FloatArray, bouts: Bouts, rate_hz: float
+    rest: Rest,
+    still: BoolArray,
+    force: FloatArray,
+    lean: FloatArray,
+    mount: FloatArray,
+    bouts: Bouts,
+    rate_hz: float,
 ) -> list[Quiet]:
-    """The quiet stretches of a shank, and what tells standing from sitting in each; see :func:`find_standing`."""
+    """The quiet stretches of a shank, and what tells standing from sitting in each.
+
+    Args:
+        rest: of the shank.
+        still: (n,) True where the foot is.
+        force: (n, 3) m/s^2 specific force, sensor axes.
+        lean: (n,) rad forward from the shank over the flat foot in walking.
+        mount: (3, 3) sensor to shank as it is over the flat foot in walking.
+        bouts: of the foot.
+        rate_hz: samples per second.
+    """
     found = []
-    for (first, stop), gravity in zip(rest.spans, rest.gravity, strict=True):
+    for first, stop in _steady(rest, lean, rate_hz):
         if still[first:stop].mean() <= STILL_SHARE:
             continue
+        near = _next_to_walking((first, stop), bouts, rate_hz)
+        gravity = force[near].mean(axis=0)
         up = gravity / np.linalg.norm(gravity)
-        lean = -float(np.arcsin(np.clip(up @ mount[0], -1.0, 1.0)))
+        leans = -float(np.arcsin(np.clip(up @ mount[0], -1.0, 1.0)))
         apart = float(np.arccos(np.clip(up @ mount[2], -1.0, 1.0)))
         ways = [
-            (away, _back(_lean(level[a:b], mount)))
-            for a, b, away in _ways((first, stop), bouts, rate_hz)
+            (away, _back(lean[way]), _strays(lean[farther], leans))
+            for way, farther, away in _ways((first, stop), bouts, rate_hz)
             if away <= LATER_S
         ]
-        # Of the bout before and the one after, the one that speaks more for standing.
-        best = min(ways, key=lambda way: way[0] / NEAR_S + way[1] / SETTLING, default=(np.nan, np.nan))
-        thirds = [part.mean() for part in np.array_split(_lean(level[first:stop], mount), 3)]
+        # Of the bout before and the one after, the nearer one that speaks for standing.
+        best = min(ways, key=lambda way: (not _calm(*way[1:]), way[0]), default=(np.nan,) * 3)
+        thirds = [part.mean() for part in np.array_split(lean[near], 3)]
         turning = max(abs(float(thirds[2] - thirds[0])) - SWAY, 0.0)
-        sway = STANDING_SE[1] / np.sqrt((stop - first) / rate_hz)
-        found.append(Quiet((first, stop), gravity, lean, apart, *best, float(np.hypot(sway, turning))))
+        sway = STANDING_SE[1] / np.sqrt((near.stop - near.start) / rate_hz)
+        found.append(Quiet((first, stop), gravity, leans, apart, *best, float(np.hypot(sway, turning))))
     return found
 
 
-def _lean(level: FloatArray, mount: FloatArray) -> FloatArray:
-    """(n,) rad forward."""
-    return np.asarray(-np.arcsin(np.clip(level @ mount[0], -1.0, 1.0)))
+def _steady(rest: Rest, lean: FloatArray, rate_hz: float) -> list[tuple[int, int]]:
+    """The stretches of rests in which the shank does not turn."""
+    half = max(round(0.5 * TURNING_S * rate_hz), 1)
+    found = []
+    for first, stop in rest.spans:
+        part = lean[first:stop]
+        places = np.arange(len(part))
+        change = part[np.minimum(places + half, len(part) - 1)] - part[np.maximum(places - half, 0)]
+        found += [(first + a, first + b) for a, b in spans_of(np.abs(change) < TURNING)]
+    return [(a, b) for a, b in found if b - a >= LEAST_S * rate_hz]
+
+
+def _next_to_walking(span: tuple[int, int], bouts: Bouts, rate_hz: float) -> slice:
+    """The part of a stretch that counts: its end before a bout, its beginning after one, whichever is nearer."""
+    first, stop = span
+    most = round(MOST_S * rate_hz)
+    after = min((a - stop for a, _ in bouts.spans if a >= first), default=np.inf)
+    before = min((first - b for _, b in bouts.spans if b <= stop), default=np.inf)
+    return slice(max(first, stop - most), stop) if after < before else slice(first, min(stop, first + most))
+
+
+def _calm(back: float, strays: float) -> bool:
+    return bool(back <= SETTLING and strays <= SWAYING)
 
 
 def _back(lean: FloatArray) -> float:
@@ -210,16 +212,29 @@ def _back(lean: FloatArray) -> float:
     return float((np.maximum.accumulate(lean) - lean).max()) if len(lean) else 0.0
 
 
-def _ways(span: tuple[int, int], bouts: Bouts, rate_hz: float) -> list[tuple[int, int, float]]:
-    """From the bout before to the end of a rest, from its beginning to the bout after: samples, and s in between."""
+def _strays(lean: FloatArray, usual: float) -> float:
+    """Rad by which a shank strays from how it usually leans."""
+    return float(np.abs(lean - usual).max()) if len(lean) else 0.0
+
+
+def _ways(span: tuple[int, int], bouts: Bouts, rate_hz: float) -> list[tuple[slice, slice, float]]:
+    """From the bout before to the end of a rest, and from its beginning to the bout after.
+
+    Returns:
+        Of each its samples, those between the rest and where a step is near, and s from the rest to the step.
+    """
     first, stop = span
-    before = [b for _, b in bouts.spans if b <= stop]
-    after = [a for a, _ in bouts.spans if a >= first]
     if any(a < first and stop < b for a, b in bouts.spans):
         # A stance that lasted: the person stood for a moment, or the shank is slow while the body passes over it.
-        return [(first, stop, 0.0)] if stop - first > rate_hz else []
-    ways = [(before[-1], stop, max(first - before[-1], 0) / rate_hz)] if before else []
-    return ways + ([(first, after[0], max(after[0] - stop, 0) / rate_hz)] if after else [])
+        return [(slice(first, stop), slice(0, 0), 0.0)] if stop - first > rate_hz else []
+    near, ways = round(bouts.near_s * rate_hz), []
+    before = [b for _, b in bouts.spans if b <= stop]
+    if before:
+        ways.append((slice(before[-1], stop), slice(before[-1] + near, first), (first - before[-1]) / rate_hz))
+    after = [a for a, _ in bouts.spans if a >= first]
+    if after:
+        ways.append((slice(first, after[0]), slice(stop, max(after[0] - near, 0)), (after[0] - stop) / rate_hz))
+    return ways
 
 
 def standing_findings(found: Standing, side: Side) -> tuple[Finding, ...]:
@@ -247,4 +262,10 @@ def standing_findings(found: Standing, side: Side) -> tuple[Finding, ...]:
         )
         remedy = "Let the person stand on both legs with straight knees; look whether the shank's sensor slipped."
         return (Finding("standing-differs", "warning", text, remedy, segment="shank", side=side),)
+    if found.se > HARDLY:
+        text = (
+            "Next to walking the shank was hardly ever still, as if the person did not quite stand; ankle and shank "
+            f"angles may be off by {np.degrees(found.se):.1f} deg (standard error). Rates and ranges are not touched."
+        )
+        return (Finding("standing-doubtful", "warning", text, remedy, segment="shank", side=side),)
     return ()

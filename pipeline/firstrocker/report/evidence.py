@@ -166,10 +166,10 @@ def _rest_told(walk: str, side: str, rest: Mapping[str, Any]) -> Told:
         return Told(walk, side, rest["segment"], text, doubtful=True)
     stood = [(float(a), float(b)) for a, b in rest.get("stood_s") or []]
     if rest["used"] and stood:
-        text = f"{_times('stood still', stood)}; that is its vertical, from which the ankle's zero follows"
-        others = [span for span in spans if span not in stood]
-        if others:
-            text += f". {_times('It was quiet', others)} besides: not next to walking, or as in a chair, and not used"
+        text = f"{_times('stood still next to a step', stood)}; this gave the zero of ankle and shank angles"
+        besides = sum(b - a for a, b in spans) - sum(b - a for a, b in stood)
+        if besides > 1.0:
+            text += f". It was quiet for another {besides:.0f} s, as in a chair or far from a step: not used for that"
         return Told(walk, side, rest["segment"], f"{text}.", doubtful=False)
     text = _times("was still", spans)
     if rest["used"]:

@@ -25,7 +25,8 @@ class Sit:
     pause: 0 before the first bout, k after the k-th. seconds: seated. tilt_deg, roll_deg: shank-to-vertical angle and
     sideways lean while seated. peak_deg: how far the shank inclines on the way up and down; as much as tilt_deg, and
     somebody stands with a bent knee for a while. foot_pitch_deg: of a foot on its heel (positive) or its forefoot, put
-    down before the rise. rise_s: s of getting up, and of sitting down. before_s, after_s: s of standing in between.
+    down before the rise. ahead_m: how far in front the foot is until it is drawn back, just before the rise. rise_s: s
+    of getting up, and of sitting down. before_s, after_s: s of standing in between.
     """
 
     pause: int = 0
@@ -34,6 +35,7 @@ class Sit:
     roll_deg: float = 0.0
     peak_deg: float = 18.0
     foot_pitch_deg: float = 0.0
+    ahead_m: float = 0.0
     rise_s: float = 1.8
     before_s: float = 1.0
     after_s: float = 1.0
@@ -49,12 +51,14 @@ class Sit:
 class SeatedCourse:
     """What sitting adds to one leg, (n,) each.
 
-    inclination, roll: rad, of the shank. foot_pitch: rad. seated: 1 in the chair, 0 out of it.
+    inclination, roll: rad, of the shank. foot_pitch: rad. ahead, lift: m, of the foot. seated: 1 in the chair, 0 out.
     """
 
     inclination: FloatArray
     roll: FloatArray
     foot_pitch: FloatArray
+    ahead: FloatArray
+    lift: FloatArray
     seated: FloatArray
 
 
@@ -71,7 +75,7 @@ def seated_course(time: FloatArray, pauses: Sequence[tuple[float, float]], sits:
         pauses: first and last s of each.
         sits: at most one of each pause.
     """
-    out = [np.zeros(time.size) for _ in range(4)]
+    out = [np.zeros(time.size) for _ in range(6)]
     for sit in sits:
         first, last = pauses[sit.pause]
         down = first + sit.before_s if sit.pause else -np.inf
@@ -88,9 +92,13 @@ def seated_course(time: FloatArray, pauses: Sequence[tuple[float, float]], sits:
         out[1] += sit.roll_deg * there
         settled = smooth_step(time, seated, seated + 1.0) if sit.pause else 1.0
         out[2] += sit.foot_pitch_deg * settled * (1.0 - smooth_step(time, up - 1.0, up - 0.2))
+        back = smooth_step(time, up - 0.9, up - 0.3)
+        put = smooth_step(time, seated - 0.6, seated) if sit.pause else 1.0
+        out[4] += sit.ahead_m * put * (1.0 - back)
+        out[5] += np.sign(sit.ahead_m) * 0.03 * 4.0 * (back * (1.0 - back) + put * (1.0 - put))
         out[3] += there
     tilt, roll, pitch = (np.deg2rad(part) for part in out[:3])
-    return SeatedCourse(tilt, roll, pitch, out[3])
+    return SeatedCourse(tilt, roll, pitch, out[4], out[5], out[3])
 
 
 @dataclass(frozen=True)

@@ -195,7 +195,8 @@ def _leg(
         chair = seated_course(time, plan.standing, sits)
         lower = replace(lower, inclination=lower.inclination + chair.inclination, roll=lower.roll + sign * chair.roll)
         sway, shift = sway * (1.0 - 0.6 * chair.seated), shift * (1.0 - 0.8 * chair.seated)
-        z = z + shape.ball * np.sin(np.maximum(-chair.foot_pitch, 0.0))
+        x, y = x + chair.ahead * np.cos(yaw), y + chair.ahead * np.sin(yaw)
+        z = z + chair.lift + shape.ball * np.sin(np.maximum(-chair.foot_pitch, 0.0))
         pitch = pitch + chair.foot_pitch
     over_ground = None
     if any(swing.goal.lift.section >= 0 for swing in swings):
