@@ -55,7 +55,7 @@ _WALK = (
         "standing-doubtful",
         "a shank that was quiet, but not in standing: in a chair, on a table",
         f"no rest from which the shank stays as it is, to {degrees(standing.SWAYING):.0f} deg, until "
-        f"{walked.NEAR_S:g} s before a step (up to {walked.SLOWEST_S:g} s in slow walking), and then leans back by "
+        f"{walked.NEAR_S:g} s before a step (up to {walked.NEAR_MOST_S:g} s in slow walking), and then leans back by "
         f"less than {degrees(standing.SETTLING):.0f} deg, or the same after a step; none within "
         f"{degrees(standing.FARTHEST):.0f} deg of how it leans in walking; or a standard error over "
         f"{degrees(standing.HARDLY):.0f} deg",

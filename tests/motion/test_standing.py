@@ -21,7 +21,7 @@ from firstrocker.synth.trial import Trial, trial
 
 HZ = 100.0
 WALK = (1000, 2000)
-BOUTS = Bouts(((0, 9),), (WALK,), 0.6)
+BOUTS = Bouts(((0, 9),), (WALK,), 1.1)
 MARGIN_DEG = 1.5
 
 
@@ -126,20 +126,33 @@ def test_a_stand_wins_over_any_chair(stand: float, seat: float, rise: float, sta
     assert lean_of(found) == pytest.approx(stand, abs=MARGIN_DEG)
 
 
-@settings(deadline=None, max_examples=40)
-@given(st.lists(st.integers(30, 90), min_size=4, max_size=12), st.integers(200, 500), st.booleans())
-def test_a_foot_drawn_back_is_no_walking(stances: list[int], pause: int, first: bool) -> None:
+@settings(deadline=None, max_examples=60)
+@given(
+    st.lists(st.integers(60, 90), min_size=3, max_size=12),
+    st.integers(220, 400),
+    st.booleans(),
+    st.booleans(),
+)
+def test_a_foot_drawn_back_is_no_walking(stances: list[int], pause: int, first: bool, rolls: bool) -> None:
+    """One step lies apart, before or after; a foot that rolls on has but one anchor in each stance."""
     gaps = [pause, *stances] if first else [*stances, pause]
-    index: IntArray = np.cumsum(np.array([[0, 0], *[[gap, 50] for gap in [*gaps, 0]]]).ravel())
-    moved = np.arange(len(index) - 1) % 2 == 0
-    moved[0] = False
-    # One step apart from the others by more than a stance, at either end.
-    index, moved = index[1:], moved[1:]
-    found = bouts_of(index, ~moved if moved[0] else moved, HZ)
+    index, moved = [0], []
+    for gap in [*gaps, 0]:
+        low = index[-1]
+        index.append(low + 50)
+        moved.append(True)
+        if gap == pause or (gap and not rolls):
+            index.append(index[-1] + gap)
+            moved.append(False)
+        elif gap:
+            index[-1] += gap
+    places: IntArray = np.array(index)
+    found = bouts_of(places, np.array(moved), HZ)
     assert len(found.steps) == 1
+    assert sum(moved[found.steps[0][0] : found.steps[0][1] + 1]) == len(stances) + 1
     low, high = found.spans[0]
-    assert high - low < index[-1] - index[0] - pause + 2
-    assert set(found.stances(index)) <= set(index[(index >= low) & (index < high)])
+    assert low >= pause if first else high - 1 <= places[-1] - pause
+    assert set(found.stances(places)) <= set(places[(places > low) & (places < high - 1)])
 
 
 def test_nobody_walked() -> None:

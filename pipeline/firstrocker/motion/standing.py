@@ -23,10 +23,11 @@ LATER_S, SWAYING = 5.0, np.radians(3.0)
 from that rest until it is near."""
 FARTHEST = np.radians(20.0)
 """rad from the shank over the flat foot in walking beyond which no shank stands: simulated walks of all kinds stand
-within 9, by the joint angles of one healthy walk 4; of two crouched ones 23, who would stand crouched too."""
+within 9, recorded ones within 9 (two shanks of one person); a crouched walk leans 23 deg forward, who walks so may
+stand so too."""
 STANCE_LEAN = np.radians(4.0)
 """rad by which the shank leans forward over the flat foot in walking against standing: -1 to 8 deg in simulated walks
-of all kinds, 4 by the joint angles of a healthy walk."""
+of all kinds; 3 and 4 on two recorded shanks of one person, 4 by the joint angles of another."""
 STILL_SHARE = 0.8
 TURNING_S, TURNING = 0.5, np.radians(1.5)
 """s, and rad of lean over them, from which a shank turns: slow turns pass for rest, for their rate hardly spreads."""
@@ -42,7 +43,10 @@ KNOWN, HARDLY = np.radians(1.0), np.radians(2.0)
 """rad, standard errors of standing: up to the first it can contradict another and needs no help of walking, for a shank
 that still turns says little; from the second on it is told."""
 ALIKE, DIFFERENT = np.radians(3.0), np.radians(4.0)
-"""rad from the middle of all stretches up to which one counts, and between two from which it is told."""
+"""rad between two stretches up to which they agree, and from which it is told."""
+NEARLY = 0.7
+"""Share of the greatest support that stretches can have with which the earliest is taken: who strapped the sensors on
+looked how the person stood then."""
 
 
 @dataclass(frozen=True)
@@ -117,7 +121,7 @@ def find_standing(
         return Standing(walked, UNKNOWN_STANDING_SE, (), doubtful, 0.0)
     leans = np.array([one.lean for one in stood])
     weight = np.array([one.se for one in stood]) ** -2.0
-    alike = np.abs(leans - _weighed_median(leans, weight)) <= ALIKE
+    alike = _alike(leans, weight)
     up = np.average([one.up for one in stood], axis=0, weights=weight * alike)
     middle = np.average(leans, weights=weight * alike)
     # What one stretch is off by the next may be too: many are no surer than the best of them. Those that do not count
@@ -133,10 +137,11 @@ def find_standing(
     return Standing(up, float(np.hypot(STANDING_SE[0], se)), spans, doubtful, differ)
 
 
-def _weighed_median(values: FloatArray, weights: FloatArray) -> float:
-    order = np.argsort(values)
-    sums = np.cumsum(weights[order])
-    return float(values[order[np.searchsorted(sums, 0.5 * sums[-1])]])
+def _alike(leans: FloatArray, weight: FloatArray) -> BoolArray:
+    """(k,) which stretches agree with the one that most speaks for, the earlier of two that are much alike in that."""
+    alike = np.abs(leans[:, None] - leans) <= ALIKE
+    support = alike @ weight
+    return np.asarray(alike[int(np.argmax(support >= NEARLY * support.max()))])
 
 
 def quiets(

@@ -10,11 +10,12 @@ from firstrocker.model import BoolArray, IntArray
 
 LEAST_STEPS = 3
 """Steps of one foot, one soon after the other, that nobody makes who only handles a sensor or pulls a foot back."""
-PAUSE_TIMES, PAUSE_MORE_S, PAUSE_MOST_S = 2.0, 0.25, 2.5
-"""Times the usual stance, s more, and at most so many s, beyond which a foot has paused: as bouts are parted."""
-NEAR_S, SLOWER_S, SLOWEST_S = 1.2, 0.7, 2.0
+PAUSE_TIMES, PAUSE_MORE_S, PAUSE_MOST_S = 1.6, 0.25, 4.0
+"""Times the usual stride, s more, and at most so many s, from one step of a foot to its next beyond which it has
+paused: a stance twice as long as usual, and a little more."""
+NEAR_S, NEAR_TIMES, NEAR_MORE_S, NEAR_MOST_S = 1.2, 0.6, 0.5, 2.0
 """s between a rest and the nearest step within which nobody gets up or sits down, for that takes 1.5 to 3 s; of who
-walks slowly so many s more than a stance, up to the last. From memory, no source."""
+walks slowly so many strides and s more, up to the last. From memory, no source."""
 
 
 @dataclass(frozen=True)
@@ -22,18 +23,18 @@ class Bouts:
     """Where a foot walked.
 
     steps: per bout its first and last anchor that a step followed, by number. spans: per bout first and one past last
-    samples, from the last rest before the first step to the first after the last. stance_s: s for which the foot mostly
-    stood between two steps.
+    samples, from the last rest before the first step to the first after the last. stride_s: s from one step to the
+    next, mostly.
     """
 
     steps: tuple[tuple[int, int], ...]
     spans: tuple[tuple[int, int], ...]
-    stance_s: float
+    stride_s: float
 
     @property
     def near_s(self) -> float:
         """S from a step within which this person neither gets up nor sits down."""
-        return min(max(NEAR_S, self.stance_s + SLOWER_S), SLOWEST_S)
+        return min(max(NEAR_S, NEAR_TIMES * self.stride_s + NEAR_MORE_S), NEAR_MOST_S)
 
     def stances(self, index: IntArray) -> IntArray:
         """The samples of the anchors ``index`` between two steps of a bout; of a bout of one step where that ended."""
@@ -62,9 +63,10 @@ def bouts_of(index: IntArray, moved: BoolArray, rate_hz: float) -> Bouts:
     steps = np.flatnonzero(moved)
     if not len(steps):
         return Bouts((), (), 0.0)
-    stood = (index[steps[1:]] - index[steps[:-1] + 1]) / rate_hz
-    usual = float(np.median(stood)) if len(stood) else 0.0
-    parts = np.split(steps, np.flatnonzero(stood > min(PAUSE_TIMES * usual + PAUSE_MORE_S, PAUSE_MOST_S)) + 1)
+    # From the middle of one step to that of the next: where a foot rolls on there is but one anchor in a stance.
+    apart = np.diff(0.5 * (index[steps] + index[steps + 1])) / rate_hz
+    usual = float(np.median(apart)) if len(apart) else 0.0
+    parts = np.split(steps, np.flatnonzero(apart > min(PAUSE_TIMES * usual + PAUSE_MORE_S, PAUSE_MOST_S)) + 1)
     least = min(LEAST_STEPS, max(map(len, parts)))
     kept = tuple((int(part[0]), int(part[-1])) for part in parts if len(part) >= least)
     return Bouts(kept, tuple((int(index[a]), int(index[b + 1]) + 1) for a, b in kept), usual)
