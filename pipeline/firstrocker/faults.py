@@ -13,7 +13,7 @@ from types import MappingProxyType
 from firstrocker.fault import Fault
 from firstrocker.faults_of_logs import SENSORS, SIGNALS
 from firstrocker.gait import evidence, side
-from firstrocker.motion import ground, ground_model, seat
+from firstrocker.motion import ground, ground_model, seat, standing, walked
 
 _WALK = (
     Fault("no-foot-log", "no foot log", "-", "the walk is left out", "walk"),
@@ -47,7 +47,26 @@ _WALK = (
         "no-standing-shank",
         "no quiet standing of the shank",
         "`rest_min_s`, `rest_gyro_deg_s`",
-        "its mean in walking counts as vertical; intervals of its angles widen; flagged",
+        f"over the flat foot in walking it counts as leaning {degrees(standing.STANCE_LEAN):.0f} deg forward; the "
+        f"standard error of its angles is {degrees(standing.UNKNOWN_STANDING_SE):.0f} deg; flagged",
+        "nothing",
+    ),
+    Fault(
+        "standing-doubtful",
+        "a shank that was quiet, but not in standing: in a chair, on a table",
+        f"no rest from which the shank stays as it is, to {degrees(standing.SWAYING):.0f} deg, until "
+        f"{walked.NEAR_S:g} s before a step (up to {walked.NEAR_MOST_S:g} s in slow walking), and then leans back by "
+        f"less than {degrees(standing.SETTLING):.0f} deg, or the same after a step; none within "
+        f"{degrees(standing.FARTHEST):.0f} deg of how it leans in walking; or a standard error over "
+        f"{degrees(standing.HARDLY):.0f} deg",
+        "as with no standing, or as unsure as it is; flagged",
+        "nothing",
+    ),
+    Fault(
+        "standing-differs",
+        "a person who stood now so, now so, or a shank sensor that slipped",
+        f"{degrees(standing.DIFFERENT):.0f} deg between two times of standing",
+        "what most agree on counts; intervals widen; flagged",
         "nothing",
     ),
     Fault(

@@ -62,14 +62,14 @@ def test_both_ways_measure_alike(both_ways: tuple[dict[str, Any], dict[str, Any]
 def test_the_ankle_is_told_from_standing_not_from_sitting(
     both_ways: tuple[dict[str, Any], dict[str, Any]],
 ) -> None:
-    """The gait slaps: at heel strike the ankle is near 0, with the shank as it was in standing."""
+    """The gait slaps: at heel strike the ankle is near 0, with the shank as it was in standing; both ways agree."""
     whole, parted = (tables["strides"] for tables in both_ways)
     assert parted["ankle_heel_strike_deg"].notna().all()
     assert parted.groupby("side")["ankle_heel_strike_deg"].median().abs().max() < 8.0
     assert (
         whole.groupby("side")["ankle_heel_strike_deg"].median()
         - parted.groupby("side")["ankle_heel_strike_deg"].median()
-    ).abs().max() > 3.0
+    ).abs().max() < 1.0
 
 
 def test_curves_belong_to_strides(both_ways: tuple[dict[str, Any], dict[str, Any]]) -> None:

@@ -10,7 +10,8 @@ import numpy as np
 from firstrocker.errors import SignalError
 from firstrocker.model import BoolArray, FloatArray, Log, Signal
 from firstrocker.motion.rest import find_rest
-from firstrocker.motion.shank import STANDING_SE, Stood
+from firstrocker.motion.shank import Stood
+from firstrocker.motion.standing import STANDING_SE
 from firstrocker.signals.checks import check_log
 from firstrocker.signals.exchanged import exchanged, same_segment
 from firstrocker.signals.match import MATCH_RATE_HZ, Match, match_clocks

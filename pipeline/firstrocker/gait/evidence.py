@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -10,7 +11,6 @@ from firstrocker.gait.bouts import Strides
 from firstrocker.model import ClockFit, Finding, FloatArray, FootGeometry, Segment, Side, Signal, WalkSignals
 from firstrocker.motion.axes import Mounting
 from firstrocker.motion.foot import FootMotion
-from firstrocker.motion.rest import Rest
 from firstrocker.motion.shank import ShankMotion
 from firstrocker.signals.clock_check import ClockCheck, check_clock
 
@@ -24,6 +24,8 @@ MOST_HEADING_OFF = np.radians(30.0)
 feet 13. Strides straight ahead alone are looked at: within a turn a foot goes 50 deg aside of where it pointed."""
 LEAST_STRAIGHT = 5
 """Steady strides below which nothing is said of where the foot points: those of a walk full of turns are hardly so."""
+NOT_STOOD = ("no-rest", "standing-not-flat", "no-standing-shank", "standing-doubtful")
+"""Findings that say that a level was taken from walking."""
 
 
 @dataclass(frozen=True)
@@ -41,11 +43,16 @@ class Seat:
 
 @dataclass(frozen=True)
 class Rested:
-    """Where one sensor rested, in s on the walk's clock. used: whether standing gave the segment's level."""
+    """Where one sensor rested, in s on the walk's clock.
+
+    used: whether standing gave the segment's level. stood: the rests that count as standing, of a shank; none where
+    that is known from elsewhere.
+    """
 
     segment: Segment
     spans: tuple[tuple[float, float], ...]
     used: bool
+    stood: tuple[tuple[float, float], ...] = ()
 
 
 @dataclass(frozen=True)
@@ -117,7 +124,9 @@ def side_evidence(
         if motion is None or signal is None:
             continue
         seats.append(_seat(signal, motion))
-        rests.append(Rested(signal.segment, _seconds(motion.rest, signals), _stood(motion)))
+        stood = motion.stood if isinstance(motion, ShankMotion) else ()
+        spans = _seconds(motion.rest.spans, signals)
+        rests.append(Rested(signal.segment, spans, _stood(motion), _seconds(stood, signals)))
     aside = straight_aside(foot, strides)
     return SideEvidence(foot.side, tuple(seats), tuple(rests), int(foot.moved.sum()), aside, foot.geometry)
 
@@ -139,11 +148,11 @@ def _seat(signal: Signal, motion: FootMotion | ShankMotion) -> Seat:
 
 def _stood(motion: FootMotion | ShankMotion) -> bool:
     """Whether standing, and not walking itself, gave the segment's level: where it did not, a finding says so."""
-    return not any(one.code in ("no-rest", "standing-not-flat", "no-standing-shank") for one in motion.findings)
+    return not any(one.code in NOT_STOOD for one in motion.findings)
 
 
-def _seconds(rest: Rest, signals: WalkSignals) -> tuple[tuple[float, float], ...]:
-    return tuple((float(signals.time[a]), float(signals.time[b - 1])) for a, b in rest.spans)
+def _seconds(spans: Sequence[tuple[int, int]], signals: WalkSignals) -> tuple[tuple[float, float], ...]:
+    return tuple((float(signals.time[a]), float(signals.time[b - 1])) for a, b in spans)
 
 
 def seat_findings(side: SideEvidence) -> tuple[Finding, ...]:

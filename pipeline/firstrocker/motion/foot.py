@@ -26,6 +26,7 @@ from firstrocker.motion.rest import Rest, find_rest, gain
 from firstrocker.motion.sensor import Sensor, pieces
 from firstrocker.motion.steps import find_course, steps
 from firstrocker.motion.stillness import Anchors, around, find_anchors, motion_energy
+from firstrocker.motion.walked import bouts_of
 
 
 @dataclass(frozen=True)
@@ -142,7 +143,9 @@ def track_foot(
     held, gone, anchors, moved = find_course(inertial, seen, sensor, anchors, geometry.above_ground)
     if not moved.any():
         raise _no_walking(signal)
-    anchor_up = np.median(sensor.force(around(anchors.index, rate_hz, len(sensor))).mean(axis=2), axis=1)
+    # Of the stances of walking alone: who sat for long, or a sensor on a table, would outvote them.
+    flat = bouts_of(anchors.index, moved, rate_hz).stances(anchors.index)
+    anchor_up = np.median(sensor.force(around(flat, rate_hz, len(sensor))).mean(axis=2), axis=1)
     up, apart = _standing_up(rest, anchor_up)
     if apart is not None and apart > standing_tolerance:
         up = anchor_up

@@ -18,6 +18,7 @@ from firstrocker.motion.ground import Ground
 from firstrocker.motion.orientation import coning, mean_turns
 from firstrocker.motion.quaternions import of_vector, rotated, times
 from firstrocker.motion.stillness import around
+from firstrocker.motion.walked import bouts_of
 
 SLIPPED = np.radians(8.0)
 """rad between the flat foot's gravity before and after. Open recordings of feet: 58 of 59 up to 5.2 deg (a floor, a
@@ -51,7 +52,14 @@ def check_seat(foot: FootMotion, signal: Signal, ground: Ground | None = None) -
     directions = _directions(foot, signal)
     if ground is not None and ground.slope.any():
         directions = _levelled(directions, foot, ground)
-    quiet = np.flatnonzero(foot.energy < QUIET_ENERGY)
+    # Before a walk the sensor may lie on a table, and in between the foot of who sits may rest on its heel. A sensor
+    # that fell off walks no more: what follows the last step is looked at too.
+    walked = np.zeros(len(foot.anchors), dtype=np.bool_)
+    steps = bouts_of(foot.anchors, foot.moved, foot.rate_hz).steps
+    for first, last in steps:
+        walked[first : last + 2] = True
+    walked[steps[-1][1] if steps else 0 :] = True
+    quiet = np.flatnonzero((foot.energy < QUIET_ENERGY) & walked)
     found = _gain_findings(foot, signal)
     cut = best_cut(directions[quiet])
     if cut is None:

@@ -21,13 +21,11 @@ from firstrocker.motion.orientation import level, matrices, steady_course, strap
 from firstrocker.motion.quaternions import rotated
 from firstrocker.motion.rest import Rest, find_rest, gain
 from firstrocker.motion.sensor import Sensor, pieces
+from firstrocker.motion.standing import UNKNOWN_STANDING_SE, Standing, find_standing, standing_findings
+from firstrocker.motion.walked import bouts_of
 
 ARM_PRIOR = 0.20  # m from the ankle up to the sensor: the middle of the shank; common practice, no source
 ARM_DEVIATION = 0.10  # m
-STANDING_SE = np.radians(0.20), np.radians(0.45)
-"""rad by which the shank in standing is off however long it stands, and in one second of it, to be divided by the root
-of the seconds; people sway. From memory, no source."""
-UNKNOWN_STANDING_SE = np.radians(4.0)  # rad where there was no standing at all
 
 
 @dataclass(frozen=True)
@@ -49,7 +47,8 @@ class ShankMotion:
     angle, rate: rad, rad/s, shank-to-vertical, inclined positive. roll: rad, elevation of the shank's leftward axis.
     shock: m/s^2, magnitude of acceleration with gravity off. arm: (3,) m from the ankle to the sensor, shank axes.
     tilt_se: (k,) rad at the foot's anchors. trusted: (n,) False where a gap or a saturated stretch touched. bridged:
-    (n,) True where a few lost samples were interpolated.
+    (n,) True where a few lost samples were interpolated. stood: first and one past last samples of the standing that
+    gave the zero. reference_se: rad, of that zero.
     """
 
     side: Side
@@ -64,6 +63,7 @@ class ShankMotion:
     mounting: Mounting
     rest: Rest
     reference_se: float
+    stood: tuple[tuple[int, int], ...]
     findings: tuple[Finding, ...]
 
 
@@ -107,13 +107,36 @@ def ankle_arm(sensor: Sensor, quaternion: FloatArray, flat: BoolArray) -> FloatA
     return np.asarray(np.linalg.solve(normal, right)[:3])
 
 
-def _standing_up(rest: Rest, foot: FootMotion) -> tuple[FloatArray, float] | None:
-    """Specific force (3,) of the first quiet stretch in which the foot stood too, and its standard error in rad."""
-    for (first, stop), gravity in zip(rest.spans, rest.gravity, strict=True):
-        if foot.still[first:stop].mean() > 0.8:
-            always, once = STANDING_SE
-            return np.asarray(gravity), float(np.hypot(always, once / np.sqrt((stop - first) / foot.rate_hz)))
-    return None
+def _standing_up(
+    rest: Rest, foot: FootMotion, sensor: Sensor, quaternion: FloatArray, stood: Stood | None
+) -> tuple[Standing, tuple[Finding, ...]]:
+    """How the sensor lay in standing, by the walk itself or by what is known from elsewhere, and what to say of it.
+
+    Args:
+        rest: of the shank.
+        foot: of the same side.
+        sensor: of the shank.
+        quaternion: (4, n) sensor to world.
+        stood: from elsewhere.
+    """
+    if stood is not None and stood.up is not None:
+        return Standing(stood.up, stood.se, (), 0.0, 0.0), ()
+    bouts = bouts_of(foot.anchors, foot.moved, foot.rate_hz)
+    stance = np.median(_up(quaternion[:, bouts.stances(foot.anchors)]), axis=0)
+    busy = bouts.within(len(sensor)) & ~foot.still
+    mount = shank_mounting(stance, sensor.scatter(busy), _with_foot(sensor, foot, busy), 0.0).matrix
+    if stood is not None:
+        rest = replace(rest, spans=(), gravity=rest.gravity[:0])
+    lean = np.empty(len(sensor))
+    for part in pieces(0, len(sensor)):
+        lean[part] = -np.arcsin(np.clip(_up(quaternion[:, part]) @ mount[0], -1.0, 1.0))
+    found = find_standing(rest, foot.still, sensor, lean, mount, bouts)
+    return found, standing_findings(found, foot.side)
+
+
+def _up(quaternion: FloatArray) -> FloatArray:
+    """(k, 3) the world's upward axis in the axes of sensors at (4, k)."""
+    return matrices(quaternion.T)[:, 2]
 
 
 def track_shank(
@@ -137,12 +160,11 @@ def track_shank(
         rest_min_s: least length of a quiet stretch, s.
         rest_gyro: greatest spread of angular velocity at rest, rad/s.
         standing_angle: rad, shank-to-vertical angle in standing as measured with a goniometer; None counts as 0.
-        stood: how the sensor lies in standing; None looks for the first quiet stretch.
+        stood: how the sensor lies in standing; None looks for it in the walk.
 
     Returns:
         The shank's motion; findings tell what had to be guessed.
     """
-    findings: list[Finding] = []
     rest = find_rest(
         signal.acceleration, signal.angular_velocity, signal.valid, rate_hz, rest_min_s=rest_min_s, rest_gyro=rest_gyro
     )
@@ -155,28 +177,12 @@ def track_shank(
     inertial = strapdown(sensor)
     seen = level(inertial, sensor, filter_name=filter_name)
     quaternion = steady_course(inertial, seen, foot.anchors, rate_hz)
-    known = _standing_up(rest, foot) if stood is None else None if stood.up is None else (stood.up, stood.se)
-    if known is not None:
-        standing, reference_se = known
-    else:
-        reference_se = UNKNOWN_STANDING_SE
-        standing = STANDARD_GRAVITY * _mean_up(quaternion, walk)
-        findings.append(
-            Finding(
-                "no-standing-shank",
-                "warning",
-                "The shank log holds no quiet standing; the shank's mean position in walking was taken as vertical, so "
-                "ankle and shank angles may be off by several degrees. Rates and ranges are not touched by this.",
-                "Let the person stand still for two seconds before the first step.",
-                segment="shank",
-                side=signal.side,
-            )
-        )
+    stands, said = _standing_up(rest, foot, sensor, quaternion, stood)
     lean = standing_angle or 0.0
     busy = walking & ~foot.still
-    mount = shank_mounting(standing, sensor.scatter(busy), _with_foot(sensor, foot, busy), lean)
+    mount = shank_mounting(stands.up, sensor.scatter(busy), _with_foot(sensor, foot, busy), lean)
     if signal.mounting is not None:
-        mount = declared_mounting(signal.mounting[1], standing, lean)
+        mount = declared_mounting(signal.mounting[1], stands.up, lean)
     seat = replace(sensor, seat=mount.matrix)
     arm = ankle_arm(seat, quaternion, foot.still & walking & sensor.trusted)
     held = hold(quaternion, sensor, _ties(sensor, seat, foot, quaternion, arm))
@@ -193,8 +199,9 @@ def track_shank(
         bridged=signal.interpolated,
         mounting=mount,
         rest=rest,
-        reference_se=reference_se,
-        findings=tuple(findings),
+        reference_se=stands.se,
+        stood=stands.spans,
+        findings=said,
     )
 
 
@@ -221,14 +228,6 @@ def _ties(sensor: Sensor, seat: Sensor, foot: FootMotion, quaternion: FloatArray
             bias=0.05,
         ),
     )
-
-
-def _mean_up(quaternion: FloatArray, walk: slice) -> FloatArray:
-    """(3,) the world's upward axis as the sensor sees it, on average over a walk."""
-    total = np.zeros(3)
-    for part in pieces(walk.start, walk.stop):
-        total += matrices(quaternion[:, part].T)[:, 2].sum(axis=0)
-    return np.asarray(total / (walk.stop - walk.start))
 
 
 def _with_foot(sensor: Sensor, foot: FootMotion, busy: BoolArray) -> FloatArray:

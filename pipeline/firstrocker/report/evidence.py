@@ -164,13 +164,29 @@ def _rest_told(walk: str, side: str, rest: Mapping[str, Any]) -> Told:
     if not spans:
         text = "no quiet standing was found; level and bias were taken from walking itself, which is less sure."
         return Told(walk, side, rest["segment"], text, doubtful=True)
-    total = sum(b - a for a, b in spans)
-    times = "once" if len(spans) == 1 else f"{len(spans)} times"
-    first = f"the first from {spans[0][0]:.1f} to {spans[0][1]:.1f} s"
-    text = f"stood still {times}, {total:.1f} s in all, {first}"
+    stood = [(float(a), float(b)) for a, b in rest.get("stood_s") or []]
+    if rest["used"] and stood:
+        text = f"{_times('stood still next to a step', stood)}; this gave the zero of ankle and shank angles"
+        besides = sum(b - a for a, b in spans) - sum(b - a for a, b in stood)
+        if besides > 1.0:
+            text += f". It was quiet for another {besides:.0f} s, as in a chair or far from a step: not used for that"
+        return Told(walk, side, rest["segment"], f"{text}.", doubtful=False)
+    text = _times("was still", spans)
     if rest["used"]:
         return Told(walk, side, rest["segment"], f"{text}; this gave bias and level.", doubtful=False)
     return Told(walk, side, rest["segment"], f"{text}; its level was not taken from there: see the findings.", True)
+
+
+def _times(what: str, spans: Sequence[tuple[float, float]]) -> str:
+    """How often, for how long, and when first.
+
+    >>> _times("stood still", [(0.0, 2.5), (20.0, 22.0)])
+    'stood still 2 times, 4.5 s in all, the first from 0.0 to 2.5 s'
+    """
+    total = sum(b - a for a, b in spans)
+    if len(spans) == 1:
+        return f"{what} once, from {spans[0][0]:.1f} to {spans[0][1]:.1f} s"
+    return f"{what} {len(spans)} times, {total:.1f} s in all, the first from {spans[0][0]:.1f} to {spans[0][1]:.1f} s"
 
 
 def _clock_told(walk: Mapping[str, Any], clock: Mapping[str, Any], ankle: Mapping[str, Any] | None) -> Told | None:

@@ -84,8 +84,8 @@ def _seat(seat: Seat) -> dict[str, Any]:
 
 
 def _rest(rest: Rested) -> dict[str, Any]:
-    spans = [[_rounded(start, 2), _rounded(stop, 2)] for start, stop in rest.spans]
-    return {"segment": rest.segment, "used": rest.used, "spans_s": spans}
+    spans, stood = ([[_rounded(a, 2), _rounded(b, 2)] for a, b in part] for part in (rest.spans, rest.stood))
+    return {"segment": rest.segment, "used": rest.used, "spans_s": spans, "stood_s": stood}
 
 
 def _ankle(check: ClockCheck | None, rate_hz: float) -> dict[str, Any] | None:

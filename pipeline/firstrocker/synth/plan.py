@@ -5,7 +5,7 @@ The plan is made for a person whose affected leg is the left one; a walker affec
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -96,6 +96,7 @@ def plan_walk(
     turns: Sequence[Turn],
     standing_s: float,
     terrain: Sequence[Section] = (),
+    pauses: Mapping[int, float] | None = None,
 ) -> Plan:
     """Lay out a walk.
 
@@ -107,6 +108,7 @@ def plan_walk(
         bouts: how often the person sets off and stops.
         turns: turns made in every bout.
         standing_s: seconds of standing before, between and after the bouts.
+        pauses: s of single pauses, in place of ``standing_s``, by their number: 0 is before the first bout.
         terrain: the ground of every bout in order; then ``strides`` is not asked for. All level without any.
 
     Returns:
@@ -121,6 +123,7 @@ def plan_walk(
     clock, x, y, heading = 0.0, 0.0, 0.0, 0.0
     for bout in range(bouts):
         wait = standing_s * float(rng.uniform(1.0, 1.25))
+        wait = (pauses or {}).get(bout, wait)
         standing.append((clock, clock + wait))
         clock += wait + 0.45
         lead = int(rng.integers(2))
@@ -152,7 +155,8 @@ def plan_walk(
                 gait = replace(gait, pitch_contact=float(np.copysign(_LEAST_PITCH, gait.pitch_contact)))
             steps.append(_Step(leg, bout, clock - swing_time, clock, goal, gait, first, last, turned))
         clock += 0.9
-    end = clock + standing_s * float(rng.uniform(1.0, 1.25))
+    wait = standing_s * float(rng.uniform(1.0, 1.25))
+    end = clock + (pauses or {}).get(bouts, wait)
     standing.append((clock, end))
     legs = tuple(_swings([s for s in steps if s.leg == leg], starts[leg], standing) for leg in (0, 1))
     return Plan(legs[0], legs[1], starts[0], starts[1], tuple(standing), end)

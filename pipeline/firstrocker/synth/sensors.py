@@ -10,6 +10,7 @@ import numpy as np
 
 from firstrocker.model import STANDARD_GRAVITY, BoolArray, FloatArray, Log, Segment, Side
 from firstrocker.motion.integrate import at
+from firstrocker.synth.chair import Table, on_table
 from firstrocker.synth.rigid import Angles, segment_motion
 from firstrocker.synth.smooth import slow_noise
 from firstrocker.synth.walker import Leg, Walker, standing_weight
@@ -111,6 +112,7 @@ def record(
     *,
     seed: int,
     start_s: float = 0.0,
+    table: Table | None = None,
 ) -> Log:
     """What a sensor logs of a walk.
 
@@ -122,6 +124,7 @@ def record(
         quality: how good it is.
         seed: of its faults.
         start_s: s of the walker's time at which the log begins.
+        table: where it lies at first; None: it is worn throughout.
 
     Returns:
         The log on the sensor's own clock, in sensor axes. A sample taken at walker time t carries the time stamp
@@ -137,6 +140,8 @@ def record(
         force = _ringing(force, mounting, fine_hz)
     if mounting.rock_deg:
         force, rate = _rocking(force, rate, walker, mounting, later)
+    if table is not None:
+        force, rate = on_table(force, rate, walker.time, table, later)
     if quality.bandwidth * quality.rate_hz < 0.45 * fine_hz:
         low = butter(2, quality.bandwidth * quality.rate_hz, fs=fine_hz, output="sos")
         if quality.delayed:

@@ -8,6 +8,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from firstrocker.model import SIDES, FootGeometry, Log, Person, Segment, Side, WalkInfo, WalkLogs
+from firstrocker.synth.chair import Sit, Table
 from firstrocker.synth.foot import FootShape
 from firstrocker.synth.gaits import GAITS
 from firstrocker.synth.plan import Turn
@@ -49,6 +50,7 @@ def log_pair(
     shank_quality: Quality | None = None,
     rock_deg: float = 0.0,
     ring_hz: float = 0.0,
+    table: Table | None = None,
 ) -> tuple[Log, Log]:
     """Foot and shank logs of one side, the sensors put on at any angle, firmly or loosely (see :class:`Mounting`)."""
     rng = np.random.default_rng([seed, SIDES.index(side)])
@@ -57,8 +59,8 @@ def log_pair(
         "shank": Mounting(SHANK_SEAT, random_seat(rng), rock_deg=rock_deg, ring_hz=ring_hz),
     }
     faults = [int(s) for s in rng.integers(2**31, size=2)]
-    foot = record(walker, "foot", side, seats["foot"], quality, seed=faults[0])
-    shank = record(walker, "shank", side, seats["shank"], shank_quality or quality, seed=faults[1])
+    foot = record(walker, "foot", side, seats["foot"], quality, seed=faults[0], table=table)
+    shank = record(walker, "shank", side, seats["shank"], shank_quality or quality, seed=faults[1], table=table)
     return foot, shank
 
 
@@ -77,6 +79,9 @@ def trial(
     ring_hz: float = 0.0,
     terrain: Sequence[Section] = (),
     turns: Sequence[Turn] = (U_TURN,),
+    standing_shank_deg: float = 0.0,
+    sits: Sequence[Sit] = (),
+    table: Table | None = None,
 ) -> Trial:
     """One walk of a kind of gait.
 
@@ -94,6 +99,9 @@ def trial(
         ring_hz: at which their straps ring after a shock; 0: they do not.
         terrain: ramps and stairs of every bout, in place of ``strides``.
         turns: made within every bout.
+        standing_shank_deg: shank-to-vertical angle in quiet standing.
+        sits: in which pauses the person sits.
+        table: where both sensors lie before they are strapped on, of the first seconds of the walk.
     """
     walker = walk(
         GAITS[kind],
@@ -105,8 +113,10 @@ def trial(
         standing_s=standing_s,
         kind=kind,
         terrain=terrain,
+        standing_shank_deg=standing_shank_deg,
+        sits=sits,
     )
     late = replace(quality, clock_offset_s=shank_offset_s, clock_drift_ppm=shank_drift_ppm)
-    logs = log_pair(walker, side, quality, seed, shank_quality=late, rock_deg=rock_deg, ring_hz=ring_hz)
+    logs = log_pair(walker, side, quality, seed, shank_quality=late, rock_deg=rock_deg, ring_hz=ring_hz, table=table)
     person = Person(subject="S1", session="1", affected_side=side, foot=ruler(walker.leg().shape))
     return Trial(kind, WalkLogs(WalkInfo(kind.replace("_", ""), "unbraced"), logs), person, truth_of(walker), walker)

@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
 from firstrocker.model import FloatArray, Side
+from firstrocker.synth.chair import Sit, lengths, seated_course
 from firstrocker.synth.foot import FootShape, swing_course
 from firstrocker.synth.pattern import Gait, sound_side
 from firstrocker.synth.plan import Place, Plan, Swing, Turn, plan_walk
@@ -111,6 +112,7 @@ def walk(
     standing_shank_deg: float = 0.0,
     kind: str = "",
     terrain: Sequence[Section] = (),
+    sits: Sequence[Sit] = (),
 ) -> Walker:
     """Let somebody walk.
 
@@ -129,6 +131,7 @@ def walk(
         standing_shank_deg: shank-to-vertical angle in quiet standing, + forward.
         kind: a name to carry along.
         terrain: ramps and stairs of every bout in order, in place of ``strides``.
+        sits: in which pauses the person sits; those last as long as that takes.
 
     Returns:
         The walker.
@@ -144,19 +147,28 @@ def walk(
         turns=turns,
         standing_s=standing_s,
         terrain=terrain,
+        pauses=lengths(sits, bouts),
     )
     time = np.arange(int(plan.duration * fine_rate_hz) + 1) / fine_rate_hz
     mirror = 1.0 if side == "left" else -1.0
     opposite: Side = "right" if side == "left" else "left"
     seeds = rng.integers(2**31, size=2)
-    legs: dict[Side, Leg] = {side: _leg(time, plan, 0, shape, int(seeds[0]), standing_shank_deg, mirror, side)}
+    legs: dict[Side, Leg] = {side: _leg(time, plan, 0, shape, int(seeds[0]), standing_shank_deg, mirror, side, sits)}
     if both:
-        legs[opposite] = _leg(time, plan, 1, shape, int(seeds[1]), standing_shank_deg, mirror, opposite)
+        legs[opposite] = _leg(time, plan, 1, shape, int(seeds[1]), standing_shank_deg, mirror, opposite, sits)
     return Walker(kind, side, time, legs, plan.standing, float(np.deg2rad(standing_shank_deg)))
 
 
 def _leg(
-    time: FloatArray, plan: Plan, which: int, shape: FootShape, seed: int, standing: float, mirror: float, side: Side
+    time: FloatArray,
+    plan: Plan,
+    which: int,
+    shape: FootShape,
+    seed: int,
+    standing: float,
+    mirror: float,
+    side: Side,
+    sits: Sequence[Sit],
 ) -> Leg:
     rng = np.random.default_rng(seed)
     sign = 1.0 if which == 0 else -1.0
@@ -179,6 +191,13 @@ def _leg(
     lower = shank_course(time, swings, standing=standing, heading=start.yaw, sign=sign)
     sway = np.deg2rad(slow_noise(rng, time, every_s=0.8, sd=0.35))
     shift = np.deg2rad(slow_noise(rng, time, every_s=1.2, sd=0.8)) * resting
+    if sits:
+        chair = seated_course(time, plan.standing, sits)
+        lower = replace(lower, inclination=lower.inclination + chair.inclination, roll=lower.roll + sign * chair.roll)
+        sway, shift = sway * (1.0 - 0.6 * chair.seated), shift * (1.0 - 0.8 * chair.seated)
+        x, y = x + chair.ahead * np.cos(yaw), y + chair.ahead * np.sin(yaw)
+        z = z + chair.lift + shape.ball * np.sin(np.maximum(-chair.foot_pitch, 0.0))
+        pitch = pitch + chair.foot_pitch
     over_ground = None
     if any(swing.goal.lift.section >= 0 for swing in swings):
         over_ground = (z, pitch)
