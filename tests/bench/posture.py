@@ -134,6 +134,9 @@ def main(walks: int, first: int, only: str) -> None:
             error, se = np.array([one[column] for one in found]).T
             known = np.isfinite(error)
             error, se = error[known], se[known]
+            if not known.any():
+                print(f"| {name} | {column} | none measured | - | - | - | {told} | {amiss} |", flush=True)
+                continue
             covered = 100.0 * np.mean(np.abs(error) <= 1.96 * se)
             print(
                 f"| {name} | {column} | {error.mean():+.2f} +- {error.std():.2f} | {np.abs(error).max():.1f} | "
