@@ -8,10 +8,10 @@ from pathlib import Path
 from typing import Any
 
 from firstrocker.errors import SettingsError
-from firstrocker.files import sha256_of_json, write_table
+from firstrocker.files import write_table
 from firstrocker.layout import NIGHTLY, SessionName, find_sessions, session_day
 from firstrocker.settings import Settings
-from firstrocker.sources import source_hash
+from firstrocker.stamps import fingerprint
 from firstrocker.steps.people_days import read_person
 from firstrocker.study.alerts import Watching
 from firstrocker.study.day_series import Marking
@@ -41,7 +41,7 @@ def make_trend(study: Path, results: Path, *, settings: Settings) -> None:
             people.setdefault(name.subject, []).append(((day - _ORIGIN).days, name))
     _check_begins(settings)
     today = max((day for sessions in people.values() for day, _ in sessions), default=0)
-    recipe = sha256_of_json([asdict(marking_of(settings)), source_hash("firstrocker.steps.trend")])[:16]
+    recipe = fingerprint(asdict(marking_of(settings)), "firstrocker.steps.trend")
     rows: tuple[list[dict[str, Any]], ...] = ([], [], [])
     for subject, sessions in people.items():
         person = read_person(subject, sessions, results, how=marking_of(settings), recipe=recipe)
