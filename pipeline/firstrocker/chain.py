@@ -25,6 +25,7 @@ from firstrocker.model import SIDES, Finding, Person, Side, Status, WalkInfo, Wa
 from firstrocker.motion.foot import track_foot
 from firstrocker.motion.ground import find_ground
 from firstrocker.motion.relief import over_ground
+from firstrocker.motion.remounted import check_remounted
 from firstrocker.motion.seat import check_seat
 from firstrocker.motion.shank import Stood, track_shank
 from firstrocker.settings import Settings
@@ -202,6 +203,7 @@ def analyse_side(
             standing_angle=person.standing_shank_angle,
             stood=stood,
         )
+    foot, shank = check_remounted(foot, shank, shank_signal)
     strides = find_strides(
         foot,
         find_swings(foot),

@@ -13,7 +13,7 @@ from types import MappingProxyType
 from firstrocker.fault import Fault
 from firstrocker.faults_of_logs import SENSORS, SIGNALS
 from firstrocker.gait import evidence, side
-from firstrocker.motion import ground, ground_model, seat, standing, walked
+from firstrocker.motion import ground, ground_model, remounted, seat, standing, walked
 
 _WALK = (
     Fault("no-foot-log", "no foot log", "-", "the walk is left out", "walk"),
@@ -79,8 +79,7 @@ _WALK = (
     Fault(
         "sensor-slipped",
         "foot sensor that slipped during the walk",
-        f"gravity on the flat foot from another side, by {degrees(seat.SLIPPED):.0f} deg; a turn about the vertical "
-        "and a shank sensor that slips are not seen",
+        f"gravity on the flat foot from another side, by {degrees(seat.SLIPPED):.0f} deg",
         "strides in the other seat do not count; flagged",
         "strides",
         "12 deg about random axes: 10 of 11, 25 deg: 11 of 11 simulated; none: 0 of 11 simulated, 1 of 59 recorded "
@@ -93,6 +92,43 @@ _WALK = (
         "strides from then on do not count; flagged",
         "strides",
         "11 of 11 simulated; wrongly: 0 of 11 simulated, 0 of 59 recorded",
+    ),
+    Fault(
+        "sensor-remounted",
+        "sensor put on otherwise within a walk",
+        f"foot: turned about the upright by {degrees(remounted.LEAST['foot']):.0f} deg; shank: turned anyhow by "
+        f"{degrees(remounted.LEAST['shank']):.0f} deg; {remounted.LEAST_STEPS} steps before and after",
+        "strides in the other seat do not count, a shank's angles and rates there are null; flagged",
+        "strides",
+        "foot by 180 and 90 deg, shank by 180, 30, 20 and 12 deg: 24 of 24 simulated; shank by 7 deg: 0 of 4, "
+        "ankle off by as much; wrongly: 0 of 25 simulated",
+    ),
+    Fault(
+        "sensor-put-on-anew",
+        "sensor put on otherwise within a day",
+        f"foot by {degrees(remounted.BETWEEN_STRETCHES['foot']):.0f} deg, shank by "
+        f"{degrees(remounted.BETWEEN_STRETCHES['shank']):.0f} deg or its mean direction by "
+        f"{degrees(remounted.OTHER_WAY):.0f} deg, {remounted.LEAST_STRETCHES} stretches of walking before and after",
+        "each stretch is measured as the sensor sat in it; flagged, for the foot's place on the shoe is not known",
+        "nothing",
+        "foot by 180, 30 (upright) and 20 deg (tilt), shank by 180, 30, 15 (its length), 12 and 6 deg (tilt): 32 of 32 "
+        "simulated short days; shank tilted by 3 deg: 0 of 4, ankle off by as much; wrongly: 0 of 4, 0 of 2 of 2.5 h",
+    ),
+    Fault(
+        "foot-shank-exchanged-since",
+        "foot and shank exchanged from some time of a day on",
+        "the shank stiller in stance than the foot, in a stretch and its neighbours",
+        "the side is not measured in these stretches; flagged",
+        "strides",
+        "3 of 4 simulated short days",
+    ),
+    Fault(
+        "sides-exchanged-since",
+        "left and right exchanged from some time of a day on",
+        "in three measures or more by which the sides differed, each is as the other was; sides "
+        "that go alike cannot be told apart",
+        "the walk is left out, for nobody knows which part is right",
+        "walk",
     ),
     Fault(
         "gyroscope-gain",

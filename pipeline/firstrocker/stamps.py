@@ -13,6 +13,7 @@ import os
 from collections.abc import Iterable
 from dataclasses import asdict, dataclass
 from pathlib import Path
+from typing import Any
 
 from firstrocker.files import sha256_of_json
 from firstrocker.layout import MADE, STRIDES_FILES, STUDY_FILES, SessionName, is_followed_up, session_files
@@ -45,9 +46,14 @@ def recipe_of(settings: Settings) -> Recipe:
     """The recipe that these settings and this code give."""
 
     def of(sections: Iterable[str], steps: Iterable[str]) -> str:
-        return sha256_of_json([settings.model_dump(mode="json", include=set(sections)), source_hash(*steps)])[:16]
+        return fingerprint(settings.model_dump(mode="json", include=set(sections)), *steps)
 
     return Recipe(strides=of(STRIDES_SECTIONS, STRIDES_STEPS), study=of(STUDY_SECTIONS, STUDY_STEPS))
+
+
+def fingerprint(values: Any, *steps: str) -> str:
+    """Fingerprint of values of settings and of the code that steps, by their dotted names, reach by imports."""
+    return sha256_of_json([values, source_hash(*steps)])[:16]
 
 
 def wanted_stamp(session: Path, loggers: Path, recipe: Recipe) -> Stamp:

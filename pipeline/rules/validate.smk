@@ -8,7 +8,7 @@ rule validate:
         f"{plan.results}/accuracy.md",
     log:
         plan.log("validate"),
-    threads: workflow.cores
+    threads: plan.threads
     params:
         source=plan.source("steps.validate"),
     shell:

@@ -4,10 +4,15 @@
 #   apt-get install munge slurmctld slurmd slurm-client      # Debian's packages
 #   pip install snakemake-executor-plugin-slurm
 #   PATH=.venv/bin:$PATH tests/bench/slurm_one_node.sh       # as root, for slurmd starts the jobs
+#   PATH=.venv/bin:$PATH tests/bench/slurm_one_node.sh 300 2 # so many short sessions, in jobs of so many minutes
 #
 # munged, slurmctld and slurmd run as plain processes in a temporary folder, with ports and a key of their own, and end
-# with the script; only Slurm's configuration has to lie where a job looks for it, in /etc/slurm. Sessions go two to a job here, so that there are several jobs; a real cluster takes hundreds.
+# with the script; only Slurm's configuration has to lie where a job looks for it, in /etc/slurm. Without
+# arguments five sessions go two to a job, so that there are several jobs soon; with them they go as on a real cluster.
 set -euo pipefail
+sessions=${1:-5}
+grouped=(sessions_per_job=2)
+if [[ $# -gt 1 ]]; then grouped=(job_minutes="$2"); fi
 here=$(cd "$(dirname "${BASH_SOURCE[0]}")/../.." && pwd)
 export PYTHONPATH="$here/pipeline:$here/tests${PYTHONPATH:+:$PYTHONPATH}"
 place=$(mktemp -d)
@@ -67,25 +72,25 @@ for _ in $(seq 60); do
 done
 sinfo
 
-python - "$place" <<'EOF'
+python - "$place" "$sessions" <<'EOF'
 import sys
 from pathlib import Path
-from workflow.small_study import write_session
+from bench.workflow_cost import write_study
 
-for seed in range(5):
-    write_session(Path(sys.argv[1]) / "study", f"P{seed:02d}", seed=seed, walks="a")
+write_study(Path(sys.argv[1]) / "study", int(sys.argv[2]))
 EOF
 run() { # runs the workflow in a folder of its own; the results' folder, then more arguments of Snakemake
   local results=$1
   shift
   mkdir -p "$place/$results-run"
   python -m snakemake --snakefile "$here/Snakefile" --directory "$place/$results-run" "$@" \
-    --config study="$place/study" results="$place/$results" sessions_per_job=2
+    --config study="$place/study" results="$place/$results" "${grouped[@]}"
 }
 run local --cores "$cores" > "$place/local.out" 2>&1
 run slurm --profile "$here/config/profiles/slurm" --set-threads sessions=1 2>&1 | tee "$place/slurm.out"
 echo "jobs that Slurm saw:"
-scontrol show job --oneliner | grep -o -E "JobId=[0-9]+|JobState=[A-Z]+|NumCPUs=[0-9]+|RunTime=[0-9:]+" | paste - - - -
+scontrol show job --oneliner | grep -o -E "JobId=[0-9]+|JobState=[A-Z]+|NumCPUs=[0-9]+|RunTime=[0-9:]+|Comment=[^ ]+" |
+  paste -s -d ' ' | sed 's/ JobId=/\nJobId=/g'
 run slurm --profile "$here/config/profiles/slurm" --dry-run 2>&1 | grep "Nothing to be done"
 python - "$place" <<'EOF'
 import sys

@@ -116,13 +116,14 @@ def by_workflow(place: Path) -> None:
             stderr=subprocess.STDOUT,
         )
     if done.returncode:
-        raise SystemExit((place / "run.log").read_text()[-4000:])
+        raise SystemExit(f"{(place / 'run.log').read_text()[-4000:]}\nkept, with the logs of its jobs: {place}")
 
 
 def main() -> None:
     """Print both costs, their ratio, and whether the results are the same."""
     count, cores = int(sys.argv[1]), int(sys.argv[2])
     place = Path(tempfile.mkdtemp(prefix="firstrocker-"))
+    whole = False
     try:
         sessions = [path.relative_to(place) for path in write_study(place / "study", count)]
         environment()
@@ -143,8 +144,10 @@ def main() -> None:
         print(f"ratio:                {workflow.wall / plain.wall:.2f} ({workflow.processor / plain.processor:.2f})")
         print(f"nothing to do:        {again}")
         print(f"results {'the same' if same else 'DIFFER'}")
+        whole = same
     finally:
-        shutil.rmtree(place, ignore_errors=True)
+        if whole:
+            shutil.rmtree(place, ignore_errors=True)
 
 
 if __name__ == "__main__":

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import fcntl
 import json
 import os
 import random
@@ -15,7 +16,7 @@ from firstrocker import tables
 from firstrocker.files import read_table
 from firstrocker.inbox.night import take_in
 from nightly.inboxes import held, log_text, write, write_folder
-from nightly.nights import AT_ONCE, command, night
+from nightly.nights import AT_ONCE, command, night, night_line
 from workflow.kills import start
 from workflow.runs import REPOSITORY, snakemake
 from workflow.small_study import write_session
@@ -58,6 +59,37 @@ def test_nights_from_end_to_end(place: Path) -> None:
     third = night(place)
     assert (third.status, third.text) == (0, "")
     assert "Told before, still to do: 2." in (results / "nightly/morning.txt").read_text()
+
+
+def test_a_night_while_another_runs_ends_at_once_with_75(place: Path) -> None:
+    """The first is stopped in the middle, so that it is at work for as long as the second needs; then it goes on."""
+    results = place / "results"
+    first = start(place, *night_line())
+    lock = results / ".made" / "run.lock"
+    deadline = time.monotonic() + 60
+    while not (lock.is_file() and _held(lock)):
+        assert first.poll() is None
+        assert time.monotonic() < deadline
+        time.sleep(0.01)
+    os.killpg(first.pid, signal.SIGSTOP)
+    try:
+        before = {path: path.stat().st_mtime_ns for path in results.rglob("*") if path.is_file()}
+        second = night(place)
+        assert second.status == 75, second.text
+        assert second.text == "results: another run is at work here; this one ends without doing anything.\n"
+        assert {path: path.stat().st_mtime_ns for path in results.rglob("*") if path.is_file()} == before
+    finally:
+        os.killpg(first.pid, signal.SIGCONT)
+    assert first.wait(timeout=120) == 0
+
+
+def _held(lock: Path) -> bool:
+    with lock.open("rb") as file:
+        try:
+            fcntl.flock(file, fcntl.LOCK_EX | fcntl.LOCK_NB)
+        except BlockingIOError:
+            return True
+    return False
 
 
 def test_a_night_that_cannot_begin_says_so(tmp_path: Path) -> None:

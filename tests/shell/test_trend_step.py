@@ -148,3 +148,24 @@ def test_strides_that_do_not_count_are_in_no_day(tmp_path: Path) -> None:
     (speed,) = [row for row in rows if row["measure"] == SPEED]
     assert speed["n"] == day.n
     assert speed["value"] < 2.0
+
+
+def test_what_was_kept_of_former_days_changes_no_byte(tmp_path: Path) -> None:
+    """Days come in one by one, one of them late, one is measured anew: as if all had been read at once."""
+    lived, worn = person(DAYS, 4, Change(SLAP, 80.0, 20))
+    for day in [*lived[:9], *lived[10:]]:
+        write_day(tmp_path, "A", label(day.day), [stride_rows(day, {})], worn_h=worn[day.day])
+        if day.day > DAYS - 5:
+            made(tmp_path)
+    write_day(tmp_path, "A", label(lived[9].day), [stride_rows(lived[9], {})], worn_h=1.0)
+    write_day(tmp_path, "A", label(lived[3].day), [stride_rows(lived[5], {})], worn_h=2.0)
+    kept = tmp_path / "results" / ".made" / "days" / "sub-A.parquet"
+    assert kept.is_file()
+    before = kept.read_bytes()
+    found = made(tmp_path)
+    assert kept.read_bytes() != before
+    written = kept.stat().st_mtime_ns
+    assert made(tmp_path) == found
+    assert kept.stat().st_mtime_ns == written
+    kept.write_bytes(b"torn")
+    assert made(tmp_path) == found

@@ -52,9 +52,9 @@ def write_day(
     side: str | None = "left",
 ) -> None:
     """One session below ``place/study`` and ``place/results``; without ``worn_h`` it has no wear.parquet."""
-    (place / "study" / f"sub-{subject}" / f"ses-{session}").mkdir(parents=True)
+    (place / "study" / f"sub-{subject}" / f"ses-{session}").mkdir(parents=True, exist_ok=True)
     folder = place / "results" / f"sub-{subject}" / f"ses-{session}"
-    folder.mkdir(parents=True)
+    folder.mkdir(parents=True, exist_ok=True)
     write_table(folder / "strides.parquet", pa.concat_tables([STRIDES.empty_table(), *parts]))
     found = [{"severity": "error", "walk": "a", "message": "No <log>.", "remedy": "Find it."}]
     record = {"affected_side": side, "status": status, "walks": [], "findings": found if status == "rejected" else []}

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import replace
 from typing import Any
 
@@ -11,7 +12,7 @@ import pytest
 from firstrocker.settings import Settings
 from firstrocker.steps.trend import following_of
 from firstrocker.study.alerts import WATCHED
-from firstrocker.study.day_series import CLEARANCE, SLAP, Leg, StrideDay
+from firstrocker.study.day_series import CLEARANCE, SLAP, Leg, LegBriefs, StrideDay
 from firstrocker.study.trend import Person, follow, tables_of
 from firstrocker.synth.months import Change
 from firstrocker.tables_days import ALERTS, DAYS, TRENDS
@@ -23,12 +24,18 @@ LATER = ("ended_day", "standing", "new", "change_now", "days")
 
 
 def somebody(days: int = 50, seed: int = 1, change: Change | None = None, leg: Leg = SOFT) -> Person:
-    lived, worn = person(days, seed, *([change] if change else []))
-    return Person("P01", [one.day for one in lived], {leg: lived}, worn, "left")
+    made, worn = person(days, seed, *([change] if change else []))
+    return Person("P01", [one.day for one in made], {leg: made}, worn, "left")
+
+
+def lived(whole: Person, leg: Leg) -> Sequence[StrideDay]:
+    days = whole.legs[leg]
+    assert not isinstance(days, LegBriefs)
+    return days
 
 
 def until(whole: Person, day: int) -> Person:
-    legs = {leg: [one for one in days if one.day <= day] for leg, days in whole.legs.items()}
+    legs = {leg: [one for one in lived(whole, leg) if one.day <= day] for leg in whole.legs}
     worn = {when: hours for when, hours in whole.worn_h.items() if when <= day}
     return replace(whole, sessions=[one for one in whole.sessions if one <= day], legs=legs, worn_h=worn)
 
@@ -85,7 +92,7 @@ def test_nights_to_come_change_no_alert_that_was_raised() -> None:
 def test_the_order_of_strides_within_a_day_does_not_matter() -> None:
     whole = somebody(40, 6, Change(SLAP, 40.0, 25))
     rng = np.random.default_rng(1)
-    mixed = [_mixed(one, rng.permutation(one.n)) for one in whole.legs[SOFT]]
+    mixed = [_mixed(one, rng.permutation(one.n)) for one in lived(whole, SOFT)]
     first, second = alerts(whole), alerts(replace(whole, legs={SOFT: mixed}))
     assert [row["first_day"] for row in first] == [row["first_day"] for row in second] != []
     assert [row["change"] for row in second] == pytest.approx([row["change"] for row in first])

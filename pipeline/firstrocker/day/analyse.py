@@ -19,6 +19,8 @@ from firstrocker.day.close import Close, lay_closely
 from firstrocker.day.findings import Noticed, of_the_day, said_once
 from firstrocker.day.joined import Joint, joined
 from firstrocker.day.looked import stood_at
+from firstrocker.day.seats import Seats, told
+from firstrocker.day.sides import refuse_crossed
 from firstrocker.day.spool import Spool
 from firstrocker.day.stretches import Piece, Prepared, prepare
 from firstrocker.errors import FirstrockerError
@@ -70,6 +72,7 @@ def analyse_day(
         joints = {side: Joint() for side in SIDES}
         found: list[pa.Table] = []
         noticed: list[Noticed] = []
+        seats = Seats()
         best: _Best | None = None
         walked = flat = 0
         for signals, piece, sides in _measured(person, info, prepared, close, spool, noticed, settings=settings):
@@ -83,12 +86,16 @@ def analyse_day(
             walked += count > 0
             evidence = tuple(one.evidence for one in sides if one.evidence is not None)
             flat += sum(one.flat for one in evidence)
+            seats.add(piece, evidence)
             if count and (best is None or count > best.strides):
                 best = _Best(count, signals, evidence)
             found += own
     strides = pa.concat_tables([tables.STRIDES.empty_table(), *found])
     notes = [*walk.findings, *prepared.findings, *close.findings, *said_once(noticed, stretches=walked)]
-    notes += of_the_day(strides, info.walk)
+    changes = seats.changes(prepared.pieces, close.looks)
+    sources = {sensor: log.source for sensor, log in prepared.logs.items()}
+    refuse_crossed(strides)
+    notes += [told(change, sources) for change in changes] + of_the_day(strides, info.walk)
     return DayResult(
         strides,
         tuple(replace(note, walk=info.walk) for note in notes),
@@ -165,6 +172,8 @@ def _signals(
     for sensor in sorted(close.clocks.starts, key=lambda one: (one[0], one != close.clocks.first, one[1])):
         rows = spool.get(number, sensor)
         if rows is None or (sensor[0] == "shank" and (number, sensor[1]) in close.left_out):
+            continue
+        if (number, sensor[1]) in close.swapped:
             continue
         try:
             log, notes = log_of(prepared.logs[sensor], rows)

@@ -12,6 +12,7 @@ from firstrocker.day.clocks import Clocks, Sensor
 from firstrocker.day.looked import Look, look_at
 from firstrocker.day.spool import Spool
 from firstrocker.day.stretches import Prepared
+from firstrocker.day.swapped import swapped_looks
 from firstrocker.errors import FirstrockerError, SignalError
 from firstrocker.model import SIDES, Finding, Log, Side
 from firstrocker.settings import Settings
@@ -29,16 +30,21 @@ ROUGHLY_S = 1.5
 """How far off a clock may lie that was laid by when sensors moved."""
 JUMPED_S = 0.04
 """s by which a stretch's own lag may differ from its neighbours'; more, and nobody knows which is right."""
-MOST = 0.5
+MOST, NEARLY_ALL = 0.5, 0.9
+"""Shares of the stretches."""
 
 
 @dataclass(frozen=True)
 class Close:
-    """clocks: as well as they can be known. looks: by side. left_out: pieces whose shank log is not to be used."""
+    """clocks: as well as they can be known. looks: by side. left_out: pieces whose shank log is not to be used.
+
+    swapped: pieces and sides in which foot and shank look exchanged; neither is to be used.
+    """
 
     clocks: Clocks
     looks: Mapping[Side, tuple[Look, ...]]
     left_out: frozenset[tuple[int, Side]]
+    swapped: frozenset[tuple[int, Side]]
     findings: tuple[Finding, ...]
 
 
@@ -57,14 +63,18 @@ def lay_closely(prepared: Prepared, spool: Spool, *, settings: Settings) -> Clos
     clocks = prepared.clocks
     courses = dict(clocks.courses)
     told, looks, findings = set(clocks.told), dict[Side, tuple[Look, ...]](), list[Finding]()
-    left_out: set[tuple[int, Side]] = set()
+    left_out, swapped = set[tuple[int, Side]](), set[tuple[int, Side]]()
     for side in SIDES:
         shank: Sensor = ("shank", side)
         if shank not in clocks.courses:
             continue
         looks[side] = tuple(_looks(prepared, spool, side, settings=settings))
         able = [look for look in looks[side] if look.tells]
-        _refuse_exchanged(able, prepared, side)
+        pieces, exchange = swapped_looks(looks[side], prepared, side)
+        if len(pieces) > NEARLY_ALL * len(looks[side]):
+            _refuse_exchanged(prepared, side)
+        swapped |= {(piece, side) for piece in pieces}
+        findings += exchange
         why = _useless(able, prepared, side)
         if why is not None:
             findings.append(why)
@@ -80,6 +90,7 @@ def lay_closely(prepared: Prepared, spool: Spool, *, settings: Settings) -> Clos
         replace(clocks, courses=courses, starts=starts, told=frozenset(told)),
         looks,
         frozenset(left_out),
+        frozenset(swapped),
         tuple(findings),
     )
 
@@ -182,15 +193,14 @@ def _course(looks: Sequence[Look], rough: ClockCourse) -> tuple[ClockCourse, lis
     return course, odd
 
 
-def _refuse_exchanged(looks: Sequence[Look], prepared: Prepared, side: Side) -> None:
-    if looks and sum(look.exchanged for look in looks) > MOST * len(looks):
-        raise SignalError(
-            f"Foot and shank look exchanged on the {side} side: in most stretches of walking the sensor called shank "
-            "stands still in every step and the one called foot does not.",
-            code="foot-shank-exchanged",
-            where=prepared.logs["shank", side].source,
-            remedy="If the files were mixed up, exchange 'segment' of the two logs in session.yaml.",
-        )
+def _refuse_exchanged(prepared: Prepared, side: Side) -> None:
+    raise SignalError(
+        f"Foot and shank look exchanged on the {side} side: in all or nearly all stretches of walking the sensor "
+        "called shank stands still in every step and the one called foot does not.",
+        code="foot-shank-exchanged",
+        where=prepared.logs["shank", side].source,
+        remedy="If the files were mixed up, exchange 'segment' of the two logs in session.yaml.",
+    )
 
 
 def _useless(looks: Sequence[Look], prepared: Prepared, side: Side) -> Finding | None:

@@ -4,16 +4,18 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from itertools import pairwise
 
 import numpy as np
 
 from firstrocker.errors import SignalError
 from firstrocker.model import BoolArray, FloatArray, Log, Signal
+from firstrocker.motion.remounted import LEAST_STRETCHES, OTHER_WAY, part_by_seat
 from firstrocker.motion.rest import find_rest
 from firstrocker.motion.shank import Stood
 from firstrocker.motion.standing import STANDING_SE
 from firstrocker.signals.checks import check_log
-from firstrocker.signals.exchanged import exchanged, same_segment
+from firstrocker.signals.exchanged import same_segment, stillness
 from firstrocker.signals.match import MATCH_RATE_HZ, Match, match_clocks
 from firstrocker.signals.usable import side_by_side
 
@@ -36,9 +38,9 @@ class Look:
     """What one stretch says of one side.
 
     piece: its number. time: s of the foot's clock for which lag holds. lag, lag_se: s by which the shank's clock is off
-    what was thought; NaN where the stretch does not tell. tells: whether it is long enough to. exchanged, one_segment:
-    how it looks. way: (3,) the shank's mean direction in walking, sensor axes. stands: (k, 3) m/s^2 specific force of
-    each time the person stood.
+    what was thought; NaN where the stretch does not tell. tells: whether it is long enough to. one_segment: whether
+    both turned as one. swapped: how many times as still the shank stands as the foot; NaN: too short. way: (3,) the
+    shank's mean direction in walking, sensor axes. stands: (k, 3) m/s^2 specific force of each time the person stood.
     """
 
     piece: int
@@ -46,7 +48,7 @@ class Look:
     lag: float
     lag_se: float
     tells: bool
-    exchanged: bool
+    swapped: float
     one_segment: bool
     way: FloatArray
     stands: FloatArray
@@ -100,11 +102,16 @@ def look_at(
         lag=float("nan") if match.why else match.lag - same,
         lag_se=match.lag_se,
         tells=tells,
-        exchanged=tells and exchanged(*pair, rate_hz=MATCH_RATE_HZ),
+        swapped=_swapped(*pair),
         one_segment=not match.why and same_segment(*pair, lag=match.at, rate_hz=MATCH_RATE_HZ),
         way=way,
         stands=stands,
     )
+
+
+def _swapped(foot: Signal, shank: Signal) -> float:
+    one, other = (stillness(signal.angular_velocity, rate_hz=MATCH_RATE_HZ) for signal in (foot, shank))
+    return one / max(other, 1e-9)
 
 
 def _walking(foot: Signal, shank: Signal, lag: float, turning: float) -> BoolArray:
@@ -145,11 +152,18 @@ def _stood(
 
 
 def stood_at(looks: Sequence[Look], piece: int) -> Stood:
-    """How a shank's sensor lies in standing in one stretch: by all stretches in which it sat alike."""
+    """How a shank's sensor lies in standing in one stretch: by all stretches in which it sat alike.
+
+    Those from another time of putting it on do not count, however little the sensor has moved by it.
+    """
     mine = next((look for look in looks if look.piece == piece), None)
     if mine is None or not np.isfinite(mine.way).all():
         return Stood(None)
-    alike = [look for look in looks if np.arccos(np.clip(look.way @ mine.way, -1.0, 1.0)) < SAME_SEAT]
+    told = [look for look in looks if np.isfinite(look.way).all()]
+    ends = [0, *(cut for cut, _ in changed_ways(told)), len(told)]
+    place = told.index(mine)
+    worn = next(told[a:b] for a, b in pairwise(ends) if a <= place < b)
+    alike = [look for look in worn if np.arccos(np.clip(look.way @ mine.way, -1.0, 1.0)) < SAME_SEAT]
     stands = np.concatenate([np.empty((0, 3)), *(look.stands for look in alike)])
     if len(stands) < LEAST_STANDS:
         return Stood(None)
@@ -157,3 +171,9 @@ def stood_at(looks: Sequence[Look], piece: int) -> Stood:
     off = [np.arccos(np.clip(s @ up / np.linalg.norm(s) / np.linalg.norm(up), -1.0, 1.0)) for s in stands]
     always, _ = STANDING_SE
     return Stood(up, float(np.hypot(always, np.median(off) / np.sqrt(len(stands)))))
+
+
+def changed_ways(looks: Sequence[Look]) -> list[tuple[int, float]]:
+    """Where the shank's mean direction changes for good, and by how much (rad); see :func:`part_by_seat`."""
+    ways = np.array([look.way for look in looks]).reshape(-1, 1, 3)
+    return part_by_seat(ways, least=OTHER_WAY, least_part=LEAST_STRETCHES)

@@ -17,9 +17,9 @@ from typing import Annotated, Any, Self
 from pydantic import AfterValidator, Field, ValidationError, model_validator
 
 from firstrocker.model import Condition, Segment, Side
-from firstrocker.signals.profiles import LoggerProfile, ProfileName
-from firstrocker.signals.session import FootSensor, SessionFileError, SettingEntry, Shoe, Standing
-from firstrocker.signals.strict import Label, Problem, Strict, mistake, problems_of, quoted
+from firstrocker.signals.profiles import ProfileName
+from firstrocker.signals.session import SessionFileError, SettingEntry, Told
+from firstrocker.signals.strict import Problem, Strict, mistake, problems_of, quoted
 from firstrocker.signals.yamlfile import YamlError, load_yaml
 
 NAME = re.compile(r"home(?:-(?P<date>\d{4}-?\d{2}-?\d{2}))?\.yaml")
@@ -73,15 +73,9 @@ class HomeLog(Strict):
         return re.compile("".join(parts))
 
 
-class Home(Strict):
+class Home(Told):
     """Everything a standing description may hold."""
 
-    subject: Label
-    affected_side: Side
-    foot_sensor: FootSensor | None = None
-    shoe: Shoe | None = None
-    standing: Standing | None = None
-    loggers: dict[ProfileName, LoggerProfile] = Field(default_factory=dict)
     condition: Condition | None = None
     setting: SettingEntry | None = None
     logs: Annotated[list[HomeLog], Field(min_length=1, max_length=40)]

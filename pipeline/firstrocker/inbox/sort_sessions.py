@@ -10,10 +10,18 @@ from pathlib import Path
 
 from firstrocker.inbox.home import ABOUT
 from firstrocker.inbox.sorting import TAKEN, Sorting, Take, Verdict
+from firstrocker.inbox.unnamed import may_be_log
 from firstrocker.layout import SESSION_FILE, SessionName
 from firstrocker.signals.motion_names import FOLDER
 from firstrocker.signals.session import SessionFileError, load_session
 
+_ALONG = "session.yaml does not name it, and it is no log: it lies in the study with the session, and nothing reads it."
+_STRAY = Verdict(
+    "quarantined",
+    "It looks like a sensor's log, and session.yaml does not name it. The session was taken without it.",
+    "Name it in session.yaml if it belongs there; else take it out of this folder: it may be another person's.",
+    True,
+)
 _AGAIN = "Mend it in the inbox: the changed file is looked at the next night."
 
 
@@ -78,12 +86,31 @@ def _whole(sorting: Sorting, name: SessionName, files: Mapping[str, str], logs: 
     if copies:
         _copies(sorting, name, files, copies, logs)
         return
-    _say(sorting, name, files, note)
     shelf = sorting.shelf
     changed = {f: p for f, p in files.items() if not shelf.has(name, f, sorting.fact(p).sha256)}
+    strays = _strays(sorting, changed, logs)
+    _say(sorting, name, {f: p for f, p in files.items() if f not in strays}, note)
+    for file in changed:
+        if file in strays:
+            sorting.say([changed[file]], _STRAY, kind="log", session=name)
+        elif _unnamed(file, logs):
+            sorting.say([changed[file]], replace(TAKEN, reason=_ALONG), kind=_kind(file), session=name)
+    changed = {file: path for file, path in changed.items() if file not in strays}
+    if not changed:
+        return
     sorting.takes.append(Take(name, changed))
     for file, path in changed.items():
         shelf.put(name, file, sorting.fact(path).sha256)
+
+
+def _unnamed(file: str, logs: Sequence[str]) -> bool:
+    """Whether nothing says what a file is; of a folder ``motion/`` all files have their meaning by their names."""
+    return file != SESSION_FILE and not file.startswith(f"{FOLDER}/") and not _is_log(file, logs)
+
+
+def _strays(sorting: Sorting, files: Mapping[str, str], logs: Sequence[str]) -> set[str]:
+    """The files that nothing names and that may be logs: of whom, nobody knows."""
+    return {f for f, path in files.items() if _unnamed(f, logs) and may_be_log(sorting.inbox / path)}
 
 
 def _copies(

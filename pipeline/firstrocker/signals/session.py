@@ -153,16 +153,21 @@ class Walk(Strict):
         return self
 
 
-class SessionFile(Strict):
-    """Everything ``session.yaml`` may hold."""
+class Told(Strict):
+    """What is told of a person and the sensors, whether it holds for one session or for many."""
 
     subject: Label
-    session: Label
     affected_side: Side
     foot_sensor: FootSensor | None = None
     shoe: Shoe | None = None
     standing: Standing | None = None
     loggers: dict[ProfileName, LoggerProfile] = Field(default_factory=dict)
+
+
+class SessionFile(Told):
+    """Everything ``session.yaml`` may hold."""
+
+    session: Label
     walks: Annotated[list[Walk], Field(min_length=1, max_length=200)]
 
 

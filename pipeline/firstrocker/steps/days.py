@@ -4,11 +4,15 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import replace
+from pathlib import Path
+from tempfile import TemporaryDirectory
 
 import pyarrow as pa
 
+from firstrocker import tables
 from firstrocker.chain import Result, as_finding, status_of
 from firstrocker.errors import FirstrockerError
+from firstrocker.files import growing_table, table_parts
 from firstrocker.settings import Settings
 from firstrocker.signals.read import SessionInput
 from firstrocker.steps.wear import wear_rows
@@ -38,7 +42,12 @@ def with_days(
     wear = [wear_rows(given.person, "", {}, None)]
     for walk in given.long:
         try:
-            day = analyse_day(given.person, walk, settings=settings, keep_curves=keep_curves)
+            with TemporaryDirectory(prefix="firstrocker-") as place:  # a day may be refused at its end
+                held = Path(place) / "curves.parquet"
+                with growing_table(held, tables.CURVES, rows=CURVES_HELD) as keep:
+                    day = analyse_day(given.person, walk, settings=settings, keep_curves=keep)
+                for part in table_parts(held):
+                    keep_curves(part)
         except FirstrockerError as mistake:
             findings += [*walk.findings, as_finding(mistake, walk.info.walk)]
             continue

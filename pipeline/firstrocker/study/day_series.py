@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field, replace
 from functools import cached_property
 
 import numpy as np
@@ -87,7 +87,67 @@ class Series:
         return np.flatnonzero([np.isfinite(one.value) for one in self.values])
 
 
-def series_of(leg: Leg, days: Sequence[StrideDay], *, how: Marking) -> list[Series]:
+@dataclass(frozen=True)
+class DayBrief:
+    """What follows of a leg's strides of one day, and need not be read of them again.
+
+    values: medians, and the share of low passes, by measure. slap_n: strides with a slap rate. slaps: the share of
+    slaps by the limit that strides were held against.
+    """
+
+    day: int
+    values: Mapping[str, DayValue]
+    slap_n: int
+    slaps: Mapping[float, DayValue] = field(default_factory=dict)
+
+
+@dataclass(frozen=True)
+class LegBriefs:
+    """A leg's days in brief, in order, and what a slap is for the person, None while it is not known."""
+
+    days: Sequence[DayBrief]
+    limit: float | None
+
+
+def brief_of(day: StrideDay, *, how: Marking) -> DayBrief:
+    """A leg's day in brief, but for its share of slaps."""
+    values = {column: _median(day, column, how.least) for column in (SLAP, CLEARANCE, SPEED)} | {LOW: _low(day, how)}
+    return DayBrief(day.day, values, int(np.isfinite(day.values[SLAP]).sum()))
+
+
+def baseline_of(days: Sequence[DayBrief], *, how: Marking) -> Sequence[DayBrief]:
+    """The days that tell what a slap is for the person; empty while there are too few."""
+    first = [one for one in days if one.slap_n >= how.least][: how.baseline]
+    return first if len(first) == how.baseline else ()
+
+
+def own_limit(days: Sequence[StrideDay], *, how: Marking) -> float:
+    """The slap rate (deg/s) that a slap exceeds, from the days of :func:`baseline_of`."""
+    return slap_limit([day.values[SLAP][np.isfinite(day.values[SLAP])] for day in days], quantile=how.quantile)
+
+
+def slaps_of(day: StrideDay, limit: float) -> DayValue:
+    """The share of strides with a slap rate that exceed a limit (deg/s)."""
+    has = np.isfinite(day.values[SLAP])
+    return day_share(day.values[SLAP][has] > limit, day.bout[has])
+
+
+def briefs_of(days: Sequence[StrideDay], *, how: Marking) -> LegBriefs:
+    """A leg's days in brief, all of their strides at hand."""
+    briefs = [brief_of(day, how=how) for day in days]
+    limit, by_day = how.slap, {day.day: day for day in days}
+    if limit is None and (first := baseline_of(briefs, how=how)):
+        limit = own_limit([by_day[one.day] for one in first], how=how)
+    if limit is None:
+        return LegBriefs(briefs, None)
+    told = [
+        replace(one, slaps={limit: slaps_of(day, limit)}) if one.slap_n >= how.least else one
+        for one, day in zip(briefs, days, strict=True)
+    ]
+    return LegBriefs(told, limit)
+
+
+def series_of(leg: Leg, days: Sequence[StrideDay] | LegBriefs, *, how: Marking) -> list[Series]:
     """All series of a leg: medians of slap rate, clearance and speed, shares of slaps and of low passes.
 
     Args:
@@ -95,14 +155,13 @@ def series_of(leg: Leg, days: Sequence[StrideDay], *, how: Marking) -> list[Seri
         days: in order.
         how: settings of the marking.
     """
-    when = np.array([one.day for one in days], dtype=np.int64)
+    briefs = days if isinstance(days, LegBriefs) else briefs_of(days, how=how)
+    when = np.array([one.day for one in briefs.days], dtype=np.int64)
     found = [
-        Series(leg, column, when, [_median(one, column, how.least) for one in days])
-        for column in (SLAP, CLEARANCE, SPEED)
+        Series(leg, column, when, [one.values[column] for one in briefs.days]) for column in (SLAP, CLEARANCE, SPEED)
     ]
-    limit = _own_slap_limit(days, how)
-    found.append(Series(leg, SLAPS, when, [_slaps(one, limit, how) for one in days], limit))
-    found.append(Series(leg, LOW, when, [_low(one, how) for one in days], how.near_mm))
+    found.append(Series(leg, SLAPS, when, [_slaps(one, briefs.limit, how) for one in briefs.days], briefs.limit))
+    found.append(Series(leg, LOW, when, [one.values[LOW] for one in briefs.days], how.near_mm))
     return found
 
 
@@ -123,22 +182,12 @@ def _median(day: StrideDay, column: str, least: int) -> DayValue:
     return day_median(day.values[column], day.bout) if n >= least else lacking(f"fewer than {least} strides", n)
 
 
-def _own_slap_limit(days: Sequence[StrideDay], how: Marking) -> float | None:
-    if how.slap is not None:
-        return how.slap
-    measured = [day.values[SLAP][np.isfinite(day.values[SLAP])] for day in days]
-    first = [one for one in measured if len(one) >= how.least][: how.baseline]
-    return slap_limit(first, quantile=how.quantile) if len(first) == how.baseline else None
-
-
-def _slaps(day: StrideDay, limit: float | None, how: Marking) -> DayValue:
-    has = np.isfinite(day.values[SLAP])
-    n = int(has.sum())
-    if n < how.least:
-        return _median(day, SLAP, how.least)
+def _slaps(day: DayBrief, limit: float | None, how: Marking) -> DayValue:
+    if day.slap_n < how.least:
+        return day.values[SLAP]
     if limit is None:
-        return lacking(f"what a slap is for this person is known after {how.baseline} days", n)
-    return day_share(day.values[SLAP][has] > limit, day.bout[has])
+        return lacking(f"what a slap is for this person is known after {how.baseline} days", day.slap_n)
+    return day.slaps[limit]
 
 
 def _low(day: StrideDay, how: Marking) -> DayValue:

@@ -10,7 +10,7 @@ import numpy as np
 import pyarrow as pa
 
 from firstrocker.study.alerts import WATCHED, Alert, Watching, alerts_of
-from firstrocker.study.day_series import WORN, Leg, Marking, Series, StrideDay, series_of, worn_series
+from firstrocker.study.day_series import WORN, Leg, LegBriefs, Marking, Series, StrideDay, series_of, worn_series
 from firstrocker.study.slopes import shifts_of, slope_of
 from firstrocker.study.watch import level_of
 from firstrocker.tables_days import ALERTS, DAYS, TRENDS
@@ -23,13 +23,14 @@ _WEEK = 7
 class Person:
     """What is known of one person, days as numbers since 1970-01-01.
 
-    sessions: days with any session. legs: strides of each leg by day, in order. worn_h: hours worn by day. side: the
+    sessions: days with any session. legs: strides of each leg by day, in order, or what
+    was kept of them. worn_h: hours worn by day. side: the
     affected one, which is watched; None watches both.
     """
 
     subject: str
     sessions: Sequence[int]
-    legs: Mapping[Leg, Sequence[StrideDay]]
+    legs: Mapping[Leg, Sequence[StrideDay] | LegBriefs]
     worn_h: Mapping[int, float | None]
     side: str | None
 

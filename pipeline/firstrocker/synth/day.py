@@ -6,7 +6,7 @@ at midday they are taken off and put on again differently. Written part by part:
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 
 import numpy as np
@@ -65,6 +65,24 @@ class Stroll:
 
 
 @dataclass(frozen=True)
+class Remount:
+    """Sensors taken off and put on again otherwise.
+
+    at: true time, s, from which they sit otherwise; a part of the day begins there. turned: (3, 3) by sensor, by which
+    it then sits turned against before, segment axes. exchanged: sensors that have changed places.
+    """
+
+    at: float
+    turned: Mapping[tuple[Segment, Side], FloatArray] = field(default_factory=dict)
+    exchanged: tuple[tuple[tuple[Segment, Side], tuple[Segment, Side]], ...] = ()
+
+    def place_of(self, sensor: tuple[Segment, Side]) -> tuple[Segment, Side]:
+        """Where a sensor sits from then on."""
+        pairs = {**dict(self.exchanged), **{two: one for one, two in self.exchanged}}
+        return pairs.get(sensor, sensor)
+
+
+@dataclass(frozen=True)
 class Faults:
     """What the sensors do wrong, SI; sizes as of an ordinary :class:`firstrocker.synth.sensors.Quality`."""
 
@@ -77,7 +95,9 @@ class Faults:
     restart: tuple[tuple[Segment, Side], float, float] | None = None
     """Which logger began anew, when, and for how long it had stopped, s."""
     remount_at: float | None = None
-    """When the sensors were put on again, turned otherwise, s."""
+    """When all sensors were put on again, turned anyhow, s."""
+    remounts: tuple[Remount, ...] = ()
+    """In order of time."""
 
 
 def strolls(gait: str, *, seed: int, lengths: Sequence[int] = LENGTHS) -> list[Stroll]:

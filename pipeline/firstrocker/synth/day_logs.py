@@ -65,8 +65,8 @@ def write_day(
         }
         at = 0
         for part in readings(day, walks, seed=int(rng.integers(2**31))):
-            for sensor, pair in part.items():
-                sensors[sensor].log(pair, at)
+            for sensor in part:
+                sensors[sensor].log(part[_place(sensor, faults, at / RATE_HZ)], at)
             at += len(next(iter(part.values()))[0])
 
 
@@ -78,11 +78,19 @@ def _writer(folder: Path, sensor: tuple[Segment, Side], suffix: str, stack: Exit
     return stack.enter_context(writer)
 
 
+def _place(sensor: tuple[Segment, Side], faults: Faults, time: float) -> tuple[Segment, Side]:
+    """Where a sensor sits at a time, s."""
+    for remount in faults.remounts:
+        if time >= remount.at:
+            sensor = remount.place_of(sensor)
+    return sensor
+
+
 class _Sensor:
     """One sensor with its logger through a day."""
 
     def __init__(self, sensor: tuple[Segment, Side], faults: Faults, rng: np.random.Generator, writer: Any) -> None:
-        self._faults, self._rng, self._writer = faults, rng, writer
+        self._sensor, self._faults, self._rng, self._writer = sensor, faults, rng, writer
         self._seats = random_seat(rng), random_seat(rng)
         self._bias = faults.gyro_bias * rng.standard_normal(3), faults.bias_wander * rng.standard_normal(3)
         self._clock = faults.clocks.get(sensor, Clock())
@@ -95,6 +103,9 @@ class _Sensor:
         time = (first + np.arange(len(force))) / RATE_HZ
         again = faults.remount_at is not None and time[0] >= faults.remount_at
         seat = self._seats[1 if again else 0]
+        for remount in faults.remounts:
+            if time[0] >= remount.at and self._sensor in remount.turned:
+                seat = seat @ remount.turned[self._sensor]
         wandering = np.sin(2.0 * np.pi * time[:, None] / 43200.0)
         turned = rate @ seat.T + self._bias[0] + self._bias[1] * wandering
         values = np.column_stack(
