@@ -7,6 +7,8 @@ from math import degrees
 from firstrocker.fault import Fault
 from firstrocker.signals import checks, digest, exchanged, match, recordings, samples, timing
 
+_SPOILS = "strides that it touches do not count; of a shank's log, ankle and shank are null in them"
+
 SIGNALS = (
     Fault(
         "log-unreadable",
@@ -58,7 +60,7 @@ SIGNALS = (
         "gaps up to `max_bridge_s` are interpolated, the rest is unmeasured",
         "strides",
     ),
-    Fault("gap", "gap", "over `max_bridge_s`", "strides that it touches do not count; flagged", "strides"),
+    Fault("gap", "gap", "over `max_bridge_s`", f"{_SPOILS}; flagged", "strides"),
     Fault(
         "jitter",
         "irregular times",
@@ -84,7 +86,7 @@ SIGNALS = (
         "saturated",
         "accelerometer or gyroscope at its limit",
         f"{checks.LIMIT_SAMPLES} samples on one extreme value with few just below, or {checks.PLATEAUS} flat peaks",
-        "strides that it touches do not count; flagged",
+        f"{_SPOILS}; flagged",
         "strides",
     ),
     Fault(

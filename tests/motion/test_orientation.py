@@ -90,7 +90,7 @@ def test_the_steady_course_takes_the_level_from_the_filter_and_the_rest_from_the
     inertial = strapdown(sensor)
     alone = matrices(inertial.T)
     index = np.arange(50, 2000, 100)
-    course = matrices(steady_course(inertial, level(inertial, sensor, filter_name="vqf"), index, 100.0).T)
+    course = matrices(steady_course(inertial, level(inertial, sensor, filter_name="vqf"), index, sensor).T)
     assert tilt_of(course, truth).max() < 0.2
     # The two differ by one rotation that hardly changes.
     turned = course @ np.swapaxes(alone, 1, 2)

@@ -20,10 +20,31 @@ from firstrocker.motion.integrate import Between, at, between
 from firstrocker.motion.shank import ShankMotion
 
 SHOCK_S = 0.05
+NEAR_S = 0.03
+"""s about a stride within which smoothing lets in what was not measured."""
 LEAST_FALL = np.radians(5.0)
 
 Columns = dict[str, FloatArray]
 """Measures by their names in strides.parquet, (k,) each, one value per stride."""
+
+
+BY_SHANK = frozenset(
+    {
+        "ankle_heel_strike_deg",
+        "ankle_foot_flat_deg",
+        "ankle_peak_dorsiflexion_deg",
+        "ankle_mid_swing_deg",
+        "slap_rate_deg_s",
+        "first_rocker_range_deg",
+        "ankle_share",
+        "push_off_rate_deg_s",
+        "shank_heel_strike_deg",
+        "shank_foot_flat_deg",
+        "shank_mid_stance_deg",
+        "shank_forward_rate_deg_s",
+    }
+)
+"""Measures that cannot be had where the shank was not seen."""
 
 
 @dataclass(frozen=True)
@@ -99,6 +120,17 @@ def curves(foot: FootMotion, shank: ShankMotion | None, *, smooth_s: float) -> C
     shank_rate = None if shank is None else running_parabola(shank.rate, foot.rate_hz, width_s=smooth_s)
     trusted = foot.trusted if shank is None else foot.trusted & shank.trusted
     return Curves(foot, shank, pitch_rate, shank_rate, trusted)
+
+
+def unseen_shank(strides: Strides, data: Curves) -> BoolArray:
+    """(k,) strides, from one heel strike to the next, within which the shank's signal is not to be trusted."""
+    before, swing = strides.before, strides.swing
+    if data.shank is None:
+        return np.zeros(len(swing.stop), dtype=np.bool_)
+    near = round(NEAR_S * data.foot.rate_hz)
+    first = np.where(np.isnan(before.heel_strike), before.start, before.heel_strike).astype(np.int64) - near
+    stop = np.where(np.isnan(swing.heel_strike), swing.stop, swing.heel_strike).astype(np.int64) + near
+    return how_many(np.flatnonzero(~data.shank.trusted), first, stop + 1) > 0
 
 
 def timing(strides: Strides, rate_hz: float) -> Columns:

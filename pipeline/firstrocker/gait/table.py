@@ -10,7 +10,7 @@ import pyarrow as pa
 from firstrocker import tables
 from firstrocker.gait.bouts import Strides
 from firstrocker.gait.errors import standard_errors
-from firstrocker.gait.measures import Columns, Curves, loading, stance, swing, timing
+from firstrocker.gait.measures import BY_SHANK, Columns, Curves, loading, stance, swing, timing, unseen_shank
 from firstrocker.measures import BY_COLUMN
 from firstrocker.model import FloatArray, Person, TextArray, WalkInfo
 from firstrocker.motion.integrate import between
@@ -53,6 +53,8 @@ def strides_table(keys: Keys, strides: Strides, data: Curves) -> pa.Table:
     in_swing, mid_swing = swing(strides, data)
     in_loading, contact = loading(strides, data)
     values = timing(strides, data.foot.rate_hz) | in_swing | in_loading | stance(strides, data)
+    unseen = unseen_shank(strides, data)
+    values |= {name: np.where(unseen, np.nan, values[name]) for name in BY_SHANK}
     measured = _in_units(values, standard_errors(data, strides, values, mid_swing), strides)
     events = {
         "heel_strike_s": strides.before.heel_strike,
@@ -98,6 +100,10 @@ def curves_table(keys: Keys, strides: Strides, data: Curves) -> pa.Table:
     """101 rows per stride whose heel strikes are both known, at every percent of it."""
     first, last = strides.before.heel_strike, strides.swing.heel_strike
     known = np.flatnonzero(~np.isnan(first + last))
+    hidden = {"toe_height_mm": ~strides.floor_known}
+    hidden |= dict.fromkeys(
+        ("ankle_deg", "shank_deg", "ankle_rate_deg_s", "shank_rate_deg_s"), unseen_shank(strides, data)
+    )
     # What is alike for all strides is held once, however many there are.
     same = _repeated(keys, 101 * TOGETHER, tables.CURVES)
     same["percent"] = pa.array(np.tile(np.arange(101), TOGETHER))
@@ -106,8 +112,8 @@ def curves_table(keys: Keys, strides: Strides, data: Curves) -> pa.Table:
         place = np.linspace(first[part], last[part], 101, axis=1)
         columns = {name: column[: place.size] for name, column in same.items()}
         for name, values in _read(place.ravel(), data).items():
-            if name == "toe_height_mm":
-                values[np.repeat(~strides.floor_known[part], 101)] = np.nan
+            if name in hidden:
+                values = np.where(np.repeat(hidden[name][part], 101), np.nan, values)
             columns[name] = pa.array(values, from_pandas=True)
         for name, told in (("bout", strides.bout), ("stride", strides.number), ("steady", strides.steady)):
             columns[name] = pa.array(np.repeat(told[part], 101))

@@ -15,6 +15,7 @@ import numpy as np
 from firstrocker.model import FilterName, FloatArray, IntArray
 from firstrocker.motion.integrate import step_mean
 from firstrocker.motion.quaternions import conjugate, of_vector, rotated, running, times, to_vector, unit
+from firstrocker.motion.rest import edges_of
 from firstrocker.motion.sensor import Sensor, pieces
 
 FILTERS: tuple[FilterName, ...] = get_args(FilterName)
@@ -176,30 +177,36 @@ def level(inertial: FloatArray, sensor: Sensor, *, filter_name: FilterName) -> L
     return Level(every, times(unit(filtered), conjugate(own)))
 
 
-def steady_course(inertial: FloatArray, level: Level, index: IntArray, rate_hz: float) -> FloatArray:
+def steady_course(inertial: FloatArray, level: Level, index: IntArray, sensor: Sensor) -> FloatArray:
     """The filter's level in the long run, the gyroscope's course in the short.
 
     A filter bends the course by what it takes for tilt, by a degree from stride to stride; the gyroscope drifts, but by
     hundredths. So what the two differ by is averaged over :data:`LEVEL_S` before the gyroscope's course is turned by
-    it.
+    it. Over a gap nobody knows how the sensor turned: before and after are averaged apart.
 
     Args:
         inertial: (4, n) of :func:`strapdown`.
         level: of the filter.
         index: (k,) samples at which the two are compared, increasing.
-        rate_hz: samples per second.
+        sensor: whose course that is.
 
     Returns:
         (4, n) quaternions, where ``inertial`` lay: nothing else takes as much room.
     """
     count = inertial.shape[1]
-    nodes = np.unique(np.concatenate([[0], index, [count - 1]]))
+    gaps, after = edges_of(~sensor.signal.valid)
+    ends = np.clip(np.concatenate([[0], gaps - 1, after, [count - 1]]), 0, count - 1)
+    nodes = np.unique(np.concatenate([index[sensor.signal.valid[index]], ends]))
     turn = level.at(nodes)
     # A quaternion and its negative are the same rotation: those next to each other get the same sign.
     flips = np.concatenate([[0], np.cumsum((turn[:, 1:] * turn[:, :-1]).sum(axis=0) < 0.0)])
     sums = np.cumsum(np.pad(turn * (1 - 2 * (flips % 2)), ((0, 0), (1, 0))), axis=1)
-    first = np.searchsorted(nodes, nodes - LEVEL_S * rate_hz, side="left")
-    stop = np.searchsorted(nodes, nodes + LEVEL_S * rate_hz, side="right")
+    part_of = np.searchsorted(after, nodes, side="right")
+    about = LEVEL_S * sensor.rate_hz
+    first = np.maximum(np.searchsorted(nodes, nodes - about, side="left"), np.searchsorted(part_of, part_of))
+    stop = np.minimum(
+        np.searchsorted(nodes, nodes + about, side="right"), np.searchsorted(part_of, part_of, side="right")
+    )
     steady = unit(sums[:, stop] - sums[:, first])
     for part in pieces(0, count):
         samples = np.arange(part.start, part.stop)

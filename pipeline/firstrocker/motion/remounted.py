@@ -111,7 +111,7 @@ def check_remounted(
 
     Args:
         foot: as tracked; comes back not to be trusted where its sensor sat otherwise than it was computed with.
-        shank: the same side's; its angle and rate come back as NaN there.
+        shank: the same side's; the same.
         shank_signal: what it was tracked from.
     """
     steps = np.flatnonzero(foot.moved)
@@ -123,9 +123,7 @@ def check_remounted(
         seats, telling = _shank_seats(foot, shank, shank_signal, steps)
         bad, found = _elsewhere(seats, _leaning(shank.mounting.matrix), foot, telling, "shank")
         if found:
-            angle, rate = (np.where(bad, np.nan, values) for values in (shank.angle, shank.rate))
-            told = (*shank.findings, *found)
-            shank = replace(shank, angle=angle, rate=rate, trusted=shank.trusted & ~bad, findings=told)
+            shank = replace(shank, trusted=shank.trusted & ~bad, findings=(*shank.findings, *found))
     return foot, shank
 
 

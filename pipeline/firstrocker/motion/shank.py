@@ -176,7 +176,7 @@ def track_shank(
     sensor = Sensor(signal, rate_hz, gain(rest.gravity) if len(rest.gravity) else 1.0, bias)
     inertial = strapdown(sensor)
     seen = level(inertial, sensor, filter_name=filter_name)
-    quaternion = steady_course(inertial, seen, foot.anchors, rate_hz)
+    quaternion = steady_course(inertial, seen, foot.anchors, sensor)
     stands, said = _standing_up(rest, foot, sensor, quaternion, stood)
     lean = standing_angle or 0.0
     busy = walking & ~foot.still
@@ -215,7 +215,7 @@ def _ties(sensor: Sensor, seat: Sensor, foot: FootMotion, quaternion: FloatArray
     return Ties(
         index=index,
         still=foot.still & slow,
-        clipped=sensor.signal.saturated,
+        clipped=~sensor.trusted,
         bridged=sensor.signal.lost,
         target=rotated(quaternion[:, index], about).T,
         height=rotated(quaternion[:, index], reach)[2],

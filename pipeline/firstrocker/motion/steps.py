@@ -44,7 +44,7 @@ def _hold(course: FloatArray, sensor: Sensor, anchors: Anchors, above_ground: fl
     turn = rotated(course[:, index], sensor.turning(near).mean(axis=2)).T
     # Many a foot never quite rests but rolls on; the ground is still then, not the sensor above it.
     rolling = np.cross(turn, np.array([0.0, 0.0, ROLLING * above_ground]))
-    ties = Ties(index, anchors.still, signal.saturated, signal.lost, rolling, np.zeros(len(index)), _noise(anchors))
+    ties = Ties(index, anchors.still, ~sensor.trusted, signal.lost, rolling, np.zeros(len(index)), _noise(anchors))
     held = hold(course, sensor, ties)
     return held, path(held, ties)
 
@@ -124,7 +124,7 @@ def find_course(
     Returns:
         The held course, its way, the anchors kept, and (k - 1,) whether the foot stepped between two of them.
     """
-    course = steady_course(inertial, level, anchors.index, sensor.rate_hz)
+    course = steady_course(inertial, level, anchors.index, sensor)
     anchors = _weed(course, sensor, anchors)
     for _ in range(3):
         merged = _merged(anchors, sensor.rate_hz)

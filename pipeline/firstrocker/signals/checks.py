@@ -15,7 +15,7 @@ from firstrocker.model import STANDARD_GRAVITY, BoolArray, Finding, FloatArray, 
 from firstrocker.signals.noticed import counted, finding
 from firstrocker.signals.quiet import quiet_magnitude, turning_ratio
 from firstrocker.signals.sizes import window_variances
-from firstrocker.signals.timing import check_times
+from firstrocker.signals.timing import SPOILS, check_times
 from firstrocker.signals.uniform import sampling_rate
 from firstrocker.signals.units import METRES_PER_SECOND_SQUARED, RADIANS_PER_SECOND, confusion
 
@@ -162,8 +162,8 @@ def _limits(log: Log, reached: BoolArray) -> list[Finding]:
         found.append(
             finding(
                 log,
-                f"the {name} stood at its limit of {shown} in {counted(count, 'sample')}; what was "
-                "beyond is cut off, and peaks there read too low.",
+                f"the {name} stood at its limit of {shown} in {counted(count, 'sample')}; what was beyond is cut off; "
+                f"{SPOILS[log.segment]}.",
                 code="saturated",
                 severity="warning",
                 remedy=f"Set the {name} to a wider range before the next recording.",

@@ -18,6 +18,13 @@ LOST_NOTICED = 0.02
 MAX_LISTED = 3
 
 
+SPOILS = {
+    "foot": "strides that it touches do not count",
+    "shank": "in strides that it touches ankle and shank are not measured",
+}
+"""What a stretch in which nothing was measured, or a sensor stood at its limit, does, by segment."""
+
+
 def check_times(log: Log, rate: float, *, max_bridge_s: float) -> list[Finding]:
     """Findings about rate (Hz), jitter and lost samples; gaps longer than ``max_bridge_s`` each with their place."""
     found = []
@@ -77,7 +84,7 @@ def check_times(log: Log, rate: float, *, max_bridge_s: float) -> list[Finding]:
         found.append(
             finding(
                 log,
-                f"there is a gap of {steps[gap]:.2g} s, one of the longest; strides that it touches do not count.",
+                f"there is a gap of {steps[gap]:.2g} s, one of the longest; {SPOILS[log.segment]}.",
                 code="gap",
                 severity="warning",
                 start_s=float(log.time[gap] - log.time[0]),
