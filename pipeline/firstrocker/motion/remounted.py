@@ -29,6 +29,10 @@ LEAST_STRETCHES = 3
 OF_SPREAD = 4.0
 """How many times as far apart as their own seats lie from each other two parts must be."""
 LEAST_STEPS = 3
+PUT_ON_S = 3.0
+"""s without a step that nobody needs less of to take a sensor off and put it on again; common sense, no source."""
+STRAIGHT = np.radians(20.0)
+"""rad by which a foot's heading may change over a step that tells where its sensor sits."""
 SEATED: dict[Segment, float] = {"foot": np.radians(20.0), "shank": np.radians(6.0)}
 """rad by which the seat that the motion was computed with may differ from what the steps say where it sat so: feet
 point aside of their way by up to 13 deg; shanks of simulated walks were within 5 deg of ``LEANING``."""
@@ -37,7 +41,7 @@ LEANING = np.radians(8.7)
 
 
 def part_by_seat(
-    seats: FloatArray, *, least: float, least_part: int, of_spread: float = OF_SPREAD
+    seats: FloatArray, *, least: float, least_part: int, of_spread: float = OF_SPREAD, places: IntArray | None = None
 ) -> list[tuple[int, float]]:
     """Where a sequence of seats changes for good.
 
@@ -46,11 +50,12 @@ def part_by_seat(
         least: rad between the parts before and after, at least.
         least_part: seats of a part, at least.
         of_spread: how many times the greater spread of both parts they must differ by.
+        places: seats with which a new part may begin; None: any.
 
     Returns:
         The first seat of each new part, and the angle (rad) from the part before; in order.
     """
-    cuts = _cuts(seats, 0, least, least_part, of_spread)
+    cuts = _cuts(seats, np.arange(len(seats)) if places is None else places, 0, least, least_part, of_spread)
     if not cuts:
         return []
     ends = [0, *cuts, len(seats)]
@@ -58,13 +63,15 @@ def part_by_seat(
     return [(cut, angle_between(middles[n], middles[n + 1])) for n, cut in enumerate(cuts)]
 
 
-def _cuts(seats: FloatArray, first: int, least: float, least_part: int, of_spread: float) -> list[int]:
+def _cuts(
+    seats: FloatArray, places: IntArray, first: int, least: float, least_part: int, of_spread: float
+) -> list[int]:
     count = len(seats)
-    if count < 2 * least_part:
+    k = places[(places >= first + least_part) & (places <= first + count - least_part)] - first
+    if not len(k):
         return []
     flat = seats.reshape(count, -1)
     sums = np.concatenate([np.zeros((1, flat.shape[1])), np.cumsum(flat, axis=0)])
-    k = np.arange(least_part, count - least_part + 1)
     kept = (sums[k] ** 2).sum(axis=1) / k + ((sums[-1] - sums[k]) ** 2).sum(axis=1) / (count - k)
     cut = int(k[np.argmax(kept)])
     parts = seats[:cut], seats[cut:]
@@ -73,9 +80,9 @@ def _cuts(seats: FloatArray, first: int, least: float, least_part: int, of_sprea
     if angle_between(*middles) < max(least, of_spread * spread):
         return []
     return [
-        *_cuts(parts[0], first, least, least_part, of_spread),
+        *_cuts(parts[0], places, first, least, least_part, of_spread),
         first + cut,
-        *_cuts(parts[1], first + cut, least, least_part, of_spread),
+        *_cuts(parts[1], places, first + cut, least, least_part, of_spread),
     ]
 
 
@@ -117,7 +124,10 @@ def check_remounted(
     steps = np.flatnonzero(foot.moved)
     if len(steps) < 2 * LEAST_STEPS:
         return foot, shank
-    bad, found = _elsewhere(_foot_seats(foot, steps), np.eye(3), foot, steps, "foot")
+    # Within a turn a foot goes far aside of where it points.
+    ends = foot.heading[foot.anchors[steps + 1]], foot.heading[foot.anchors[steps]]
+    straight = steps[np.abs(ends[0] - ends[1]) < STRAIGHT]
+    bad, found = _elsewhere(_foot_seats(foot, straight), np.eye(3), foot, straight, "foot")
     foot = replace(foot, trusted=foot.trusted & ~bad, findings=(*foot.findings, *found))
     if shank is not None and shank_signal is not None:
         seats, telling = _shank_seats(foot, shank, shank_signal, steps)
@@ -173,7 +183,9 @@ def _elsewhere(
 ) -> tuple[BoolArray, tuple[Finding, ...]]:
     """(n,) True where the sensor did not sit as the motion was computed with, and from one seat to the next."""
     bad = np.zeros(len(foot.trusted), dtype=np.bool_)
-    changes = part_by_seat(seats, least=LEAST[segment], least_part=LEAST_STEPS)
+    begin, end = foot.anchors[steps], foot.anchors[steps + 1]
+    rested = 1 + np.flatnonzero(begin[1:] - end[:-1] > PUT_ON_S * foot.rate_hz)
+    changes = part_by_seat(seats, least=LEAST[segment], least_part=LEAST_STEPS, places=rested)
     if not changes:
         return bad, ()
     ends = [0, *(cut for cut, _ in changes), len(seats)]
@@ -182,9 +194,7 @@ def _elsewhere(
     bad[:] = True
     if min(off) <= SEATED[segment]:
         first, stop = parts[int(np.argmin(off))]
-        begin = 0 if first == 0 else int(foot.anchors[steps[first]])
-        end = len(bad) if stop == len(seats) else int(foot.anchors[steps[stop - 1] + 1]) + 1
-        bad[begin:end] = False
+        bad[0 if first == 0 else begin[first] : len(bad) if stop == len(seats) else end[stop - 1] + 1] = False
     cut, angle = changes[0]
     at_s = float(foot.anchors[steps[cut]] / foot.rate_hz)
     return bad, (remounted(segment, foot.side, at_s, angle),)

@@ -125,10 +125,11 @@ def find_standing(
     # What one stretch is off by the next may be too: many are no surer than the best of them. Those that do not count
     # say still that this person does not always stand alike.
     spread = np.sqrt(np.average((leans - middle) ** 2, weights=weight) / len(leans))
-    se = float(np.hypot(np.sqrt(1.0 / weight[alike].max()), spread))
-    if se > KNOWN:
-        shares = np.array([se, UNKNOWN_STANDING_SE]) ** -2.0
-        up, se = np.average([up, walked], axis=0, weights=shares), float(shares.sum() ** -0.5)
+    own = float(np.sqrt(1.0 / weight[alike].max()))
+    if own > KNOWN:
+        shares = np.array([own, UNKNOWN_STANDING_SE]) ** -2.0
+        up, own = np.average([up, walked], axis=0, weights=shares), float(shares.sum() ** -0.5)
+    se = float(np.hypot(own, spread))
     spans = tuple(one.span for one, counts in zip(stood, alike, strict=True) if counts)
     sure = weight >= KNOWN**-2.0
     differ = float(np.ptp(leans[sure])) if sure.any() else 0.0
