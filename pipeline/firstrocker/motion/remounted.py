@@ -158,7 +158,7 @@ def _shank_seats(foot: FootMotion, shank: ShankMotion, signal: Signal, steps: In
     first, stop = foot.anchors[steps], foot.anchors[steps + 1] + 1
     up = _sums(signal.acceleration, first, stop)
     up /= np.maximum(np.linalg.norm(up, axis=1, keepdims=True), 1e-9)
-    rate = foot.sensor.turning(slice(None))[1]
+    rate = foot.sensor.turning(slice(None))[1].copy()
     mean = _sums(signal.angular_velocity, first, stop) / (stop - first)[:, None]
     left = _sums(signal.angular_velocity * rate[:, None], first, stop) - mean * _sums(rate, first, stop)[:, None]
     left -= np.einsum("ki,ki->k", left, up)[:, None] * up
@@ -167,9 +167,11 @@ def _shank_seats(foot: FootMotion, shank: ShankMotion, signal: Signal, steps: In
 
 
 def _sums(values: FloatArray | BoolArray, first: IntArray, stop: IntArray) -> FloatArray:
-    """Sums (k, ...) of values (n, ...) from ``first`` (k,) to before ``stop`` (k,)."""
-    sums = np.concatenate([np.zeros((1, *values.shape[1:])), np.cumsum(values, axis=0)])
-    return np.asarray(sums[stop] - sums[first])
+    """Sums (k, ...) of values (n, ...) from ``first`` (k,) to before ``stop`` (k,), each at least two samples and none
+    to the last one of all.
+    """
+    sums = np.add.reduceat(values, np.stack([first, stop], axis=1).ravel(), axis=0, dtype=np.float64)
+    return np.asarray(sums[::2])
 
 
 def _leaning(mounting: FloatArray) -> FloatArray:
