@@ -128,7 +128,7 @@ def coning(turn: FloatArray) -> FloatArray:
     return short / 12.0
 
 
-FILTER_HZ = 12.5
+FILTER_HZ = 25.0
 """Steps a second at which the filter runs, about: a segment's motion within a step is summed up beforehand, exactly."""
 LEVEL_S = 15.0
 """s to either side over which the filter's level is averaged."""
