@@ -1,16 +1,17 @@
 """The whole analysis against the truth of simulated walks, kind by kind.
 
-The seeds held back were not used while methods were chosen. Bounds are this project's own aims; where an aim
-lies beside a published figure, see ``firstrocker validate``, which says why the two are different claims.
+The walks were not used while methods were chosen, but looked at before; ``firstrocker validate`` judges on others, and
+finds what these four of a kind do not show: of flat contacts one in fifty 70 to 100 ms late. Bounds are this project's
+own aims; where an aim lies beside a published figure, see there, which says why the two are different claims.
 """
 
 import numpy as np
 import pytest
 
 from firstrocker.synth.gaits import GAITS
-from firstrocker.synth.validate import Outcome, judge_kind, judging_seeds
+from firstrocker.synth.validate import Outcome, judge_kind
 
-WALKS = 4
+FIRST, WALKS = 800_000, 4
 AT_CONTACT = (
     "heel_strike_s",
     "foot_flat_s",
@@ -34,7 +35,10 @@ samples, feet whose forward axis is found some degrees off. Of the slap rate's 4
 
 @pytest.fixture(scope="module")
 def outcomes() -> dict[str, Outcome]:
-    return {kind: judge_kind(kind, seeds=judging_seeds(kind, WALKS)) for kind in GAITS}
+    return {
+        kind: judge_kind(kind, seeds=range(first, first + WALKS))
+        for kind, first in zip(GAITS, range(FIRST, FIRST + 1000 * len(GAITS), 1000), strict=True)
+    }
 
 
 @pytest.mark.parametrize("kind", sorted(GAITS))
