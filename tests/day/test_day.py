@@ -124,16 +124,20 @@ def test_no_stride_is_lost_and_none_is_made_up(mixed: tuple[dict[str, Any], dict
     assert set(np.diff(np.unique(mine["bout"]))) == {1}
 
 
-def test_a_logger_that_began_anew_is_found_again(mixed: tuple[dict[str, Any], dict[str, Any], Day]) -> None:
-    """The shank log goes on with another clock; ankles are measured before and after."""
+def test_after_a_logger_began_anew_nothing_is_measured_on_a_clock_that_nobody_knows(
+    mixed: tuple[dict[str, Any], dict[str, Any], Day],
+) -> None:
+    """Six minutes are too short to find how long the shank's had stopped; ``test_day_clock.py`` has whole days."""
     tables, quality, day = mixed
     codes = {finding["code"] for finding in quality["findings"]}
     assert "logger-restarted" in codes
     mine = tables["strides"][tables["strides"]["side"] == "left"]
-    late = mine["heel_strike_s"] > 0.62 * day.duration_s + 25.0
+    early = mine["next_heel_strike_s"] < 0.62 * day.duration_s
+    late = mine["heel_strike_s"] > 0.62 * day.duration_s
     assert late.sum() > 10
-    assert mine.loc[late, "ankle_heel_strike_deg"].notna().mean() > 0.9
-    assert mine.loc[~late, "ankle_heel_strike_deg"].notna().mean() > 0.8
+    assert mine.loc[early, "ankle_heel_strike_deg"].notna().mean() > 0.8
+    assert mine.loc[late, ["ankle_heel_strike_deg", "slap_rate_deg_s"]].isna().all(axis=None)
+    assert mine.loc[late, "foot_pitch_heel_strike_deg"].notna().mean() > 0.9
 
 
 def test_the_session_says_so_once(mixed: tuple[dict[str, Any], dict[str, Any], Day]) -> None:

@@ -90,7 +90,10 @@ def rough_clocks(digests: Mapping[Sensor, Digest]) -> Clocks:
             told.add(sensor)
         else:
             lag = together(digests[after], digests[sensor])
-            course = ClockCourse(np.zeros(1), np.array([lag]), np.ones(1))
+            # By their own times, as long as no logger begins anew: nobody knows how long it had stopped.
+            breaks = [time - digests[after].start for time in digests[after].restarts]
+            breaks += [time - digests[sensor].start - lag for time in digests[sensor].restarts]
+            course = ClockCourse(np.zeros(1), np.array([lag]), np.ones(1), tuple(sorted(breaks)))
         courses[sensor] = course
     starts = {sensor: digests[sensor].start for sensor in courses}
     return Clocks(first, starts, courses, frozenset(told))

@@ -156,6 +156,12 @@ def _other_foot(clocks: Clocks, logs: Mapping[Sensor, LongLog]) -> list[Finding]
     return found
 
 
+_AFTER_RESTART = {
+    "foot": "Times after that are too early by as much, unless another log tells.",
+    "shank": "Where the foot's movement does not tell, ankle and shank are not measured after that.",
+}
+
+
 def _restarted(log: Digest, source: LongLog) -> Finding:
     first = log.restarts[0] - log.start
     times = "once" if len(log.restarts) == 1 else f"{len(log.restarts)} times"
@@ -163,8 +169,7 @@ def _restarted(log: Digest, source: LongLog) -> Finding:
         "logger-restarted",
         "warning",
         f"{source.source}: the logger began anew {times}, first {first / 3600.0:.2f} h after its first sample, and its "
-        "clock with it; how long it had stopped is not known. Times after that are too early by as much, unless "
-        "another log tells.",
+        f"clock with it; how long it had stopped is not known. {_AFTER_RESTART[source.segment]}",
         "Charge the logger; let it log times of the day.",
         None,
         source.segment,

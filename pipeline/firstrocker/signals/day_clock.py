@@ -119,7 +119,8 @@ def rough_course(first: Digest, other: Digest) -> ClockCourse:
     for seed in np.argsort(-spreads)[:5]:
         lag = _anywhere(one[starts[seed] : starts[seed] + width], two, int(starts[seed]))
         if lag is not None:
-            found = _followed(one, two, starts, width, spreads, int(seed), lag)
+            again = tuple(np.array([time - log.start for time in log.restarts]) for log in (first, other))
+            found = _followed(one, two, starts, width, spreads, int(seed), lag, again)
             break
     windows = sorted(found)
     begins = np.array([starts[w] / TENTHS for w in windows])
@@ -159,9 +160,19 @@ def _course(log: Digest) -> FloatArray:
 
 
 def _followed(
-    one: FloatArray, two: FloatArray, starts: IntArray, width: int, spreads: FloatArray, seed: int, lag: float
+    one: FloatArray,
+    two: FloatArray,
+    starts: IntArray,
+    width: int,
+    spreads: FloatArray,
+    seed: int,
+    lag: float,
+    again: tuple[FloatArray, ...],
 ) -> dict[int, float]:
-    """Lags in tenths of the windows that tell, followed both ways from one of them."""
+    """Lags in tenths of the windows that tell, followed both ways from one of them.
+
+    again: s since each log's first sample at which it began anew: beyond, a lag says nothing of the next.
+    """
     found = {seed: lag}
     for run in (range(seed + 1, len(starts)), range(seed - 1, -1, -1)):
         here, last = lag, seed
@@ -170,7 +181,12 @@ def _followed(
                 continue
             start = int(starts[w])
             reach = FOLLOWED_S * TENTHS + MOST_DRIFT * width * abs(w - last)
-            near = _near(one[start : start + width], two, start, here, reach)
+            begin, end = min(starts[last], start), max(starts[last], start) + width
+            parted = any(
+                ((TENTHS * times > begin + off) & (TENTHS * times < end + off)).any()
+                for times, off in zip(again, (0.0, here), strict=True)
+            )
+            near = None if parted else _near(one[start : start + width], two, start, here, reach)
             if near is None:
                 near = _anywhere(one[start : start + width], two, start)
             if near is not None:
