@@ -82,6 +82,13 @@ def test_every_rule_keeps_a_log_and_calls_one_step() -> None:
             assert rule.count("-m firstrocker ") == 1
 
 
+def test_no_rule_asks_for_the_number_of_cores() -> None:
+    """A profile for a cluster names none, and Snakemake then ends before it has begun."""
+    rules = [REPOSITORY / "Snakefile", *sorted((REPOSITORY / "pipeline" / "rules").glob("*.smk"))]
+    assert len(rules) > 3
+    assert [path.name for path in rules if "workflow.cores" in path.read_text(encoding="utf-8")] == []
+
+
 def text_files() -> Iterator[tuple[Path, str]]:
     for path in project_files():
         try:
