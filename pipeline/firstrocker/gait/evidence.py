@@ -136,8 +136,7 @@ def straight_aside(foot: FootMotion, strides: Strides) -> float:
     straight = strides.swing.those(strides.steady)
     if len(straight) < LEAST_STRAIGHT:
         return float("nan")
-    ways = foot.position[straight.stop] - foot.position[straight.start]
-    off = np.arctan2(ways[:, 1], ways[:, 0]) - foot.heading[straight.start]
+    off = foot.aside(straight.start, straight.stop)
     return float(np.median(np.arctan2(np.sin(off), np.cos(off))))
 
 

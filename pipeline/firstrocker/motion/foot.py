@@ -74,6 +74,11 @@ class FootMotion:
         """(..., 3) rad/s angular velocity at some samples (...), foot axes, bias off."""
         return np.moveaxis(self.sensor.turning(where), 0, -1)
 
+    def aside(self, first: IntArray, last: IntArray) -> FloatArray:
+        """(k,) rad, up to whole turns, from where the foot pointed at some samples to where it had gone at others."""
+        way = self.position[last] - self.position[first]
+        return np.asarray(np.arctan2(way[:, 1], way[:, 0]) - self.heading[first])
+
     def rotation(self, where: IntArray | slice) -> FloatArray:
         """(k, 3, 3) foot to world at some samples; of a whole walk they would take the most room of all."""
         return upright(self.heading[where], self.pitch[where], self.roll[where])

@@ -139,9 +139,7 @@ def check_remounted(
 
 def _foot_seats(foot: FootMotion, steps: IntArray) -> FloatArray:
     """(k, 3, 3) foot axes as found to foot axes as each step says, turned about the upright."""
-    first, last = foot.anchors[steps], foot.anchors[steps + 1]
-    way = foot.position[last] - foot.position[first]
-    off = np.arctan2(way[:, 1], way[:, 0]) - foot.heading[first]
+    off = foot.aside(foot.anchors[steps], foot.anchors[steps + 1])
     seats = np.zeros((len(steps), 3, 3))
     seats[:, 0, 0], seats[:, 0, 1] = np.cos(off), np.sin(off)
     seats[:, 1, 0], seats[:, 1, 1] = -np.sin(off), np.cos(off)
@@ -167,11 +165,11 @@ def _shank_seats(foot: FootMotion, shank: ShankMotion, signal: Signal, steps: In
 
 
 def _sums(values: FloatArray | BoolArray, first: IntArray, stop: IntArray) -> FloatArray:
-    """Sums (k, ...) of values (n, ...) from ``first`` (k,) to before ``stop`` (k,), each at least two samples and none
-    to the last one of all.
-    """
-    sums = np.add.reduceat(values, np.stack([first, stop], axis=1).ravel(), axis=0, dtype=np.float64)
-    return np.asarray(sums[::2])
+    """Sums (k, ...) of values (n, ...) from ``first`` (k,) to before ``stop`` (k,), rising, of two samples or more."""
+    ends = np.stack([first, stop], axis=1).ravel()
+    # The last sum goes to the end by itself, and no place beyond the last sample may be named.
+    ends = ends[: len(ends) - int((stop[-1:] == len(values)).sum())]
+    return np.asarray(np.add.reduceat(values, ends, axis=0, dtype=np.float64)[::2])
 
 
 def _leaning(mounting: FloatArray) -> FloatArray:
