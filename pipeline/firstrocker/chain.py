@@ -20,7 +20,7 @@ from firstrocker.gait.evidence import SideEvidence, WalkEvidence, seat_findings,
 from firstrocker.gait.findings import clearance_findings, stride_findings
 from firstrocker.gait.measures import Curves, curves
 from firstrocker.gait.side import side_findings
-from firstrocker.gait.table import curves_table, strides_table, walk_keys
+from firstrocker.gait.table import curves_table, strides_table, traces, walk_keys
 from firstrocker.model import SIDES, Finding, Person, Side, Status, WalkInfo, WalkLogs, WalkSignals
 from firstrocker.motion.foot import track_foot
 from firstrocker.motion.ground import find_ground
@@ -147,7 +147,9 @@ def _measured(
     keys = walk_keys(person, info, side)
     strides = strides_table(keys, result.strides, result.data)
     found = [replace(f, walk=info.walk, side=side) for f in (*result.findings, *clearance_findings(strides))]
-    return SideTables(side, strides, curves_table(keys, result.strides, result.data), tuple(found), result.evidence)
+    evidence, events, drawn = result.evidence, result.strides, traces(result.strides, result.data)
+    del result  # most of the motion goes before the curves come
+    return SideTables(side, strides, curves_table(keys, events, drawn), tuple(found), evidence)
 
 
 def align(walk: WalkLogs, *, settings: Settings) -> WalkSignals:

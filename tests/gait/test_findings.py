@@ -6,7 +6,7 @@ from firstrocker import tables
 from firstrocker.gait.bouts import find_strides
 from firstrocker.gait.events import find_swings
 from firstrocker.gait.findings import clearance_findings, stride_findings
-from firstrocker.gait.table import curves_table, strides_table
+from firstrocker.gait.table import curves_table, strides_table, traces
 from firstrocker.synth.sensors import ORDINARY
 from motion.walked import NOBODY, analysed
 
@@ -41,7 +41,7 @@ def test_a_single_step_is_no_stride() -> None:
     rows = strides_table(NOBODY, strides, made.data)
     assert rows.schema == tables.STRIDES
     assert len(rows) == len(strides) == 0
-    assert len(curves_table(NOBODY, strides, made.data)) == 0
+    assert len(curves_table(NOBODY, strides, traces(strides, made.data))) == 0
     assert clearance_findings(rows) == ()
     assert [finding.code for finding in stride_findings(strides)] == ["no-steady-stride"]
 

@@ -13,6 +13,9 @@ from firstrocker.gait.arrest import ONSET, arrest_onsets
 from firstrocker.gait.flights import CONTACT_PITCH, Flights
 from firstrocker.gait.windows import spanning, whole
 from firstrocker.model import FloatArray, IntArray
+from firstrocker.motion.foot import FootMotion
+from firstrocker.motion.integrate import derivative_at
+from firstrocker.signals.sizes import magnitude
 
 ARRESTED = 0.7
 """Weight of the arrest beside the jolt where the seat is guessed: annotators see contact between the two, on average
@@ -23,31 +26,22 @@ BRAKING, LANDED = 0.65, 0.08
 """Shares of its greatest speed at which a foot brakes, and has landed."""
 
 
-def heel_strikes(flights: Flights, acceleration: FloatArray) -> FloatArray:
+def heel_strikes(flights: Flights) -> FloatArray:
     """The first contact after each flight.
 
     Args:
         flights: k of them.
-        acceleration: (n, 3) m/s^2 of the foot.
 
     Returns:
         (k,) sample numbers, fractions included; NaN where there is no sign of a contact.
     """
     rate_hz = flights.motion.rate_hz
-    felt = _jolt(_jolts(acceleration, rate_hz), *_braking(flights))
+    felt = _jolt(flights.motion, *_braking(flights))
     arrested = arrest_onsets(flights)
     if flights.motion.geometry.measured:
         return np.where(np.isnan(arrested), felt, arrested)
     alike = np.abs(arrested - felt) < ALIKE_S * rate_hz
     return np.where(alike, ARRESTED * arrested + (1.0 - ARRESTED) * felt, felt)
-
-
-def _jolts(acceleration: FloatArray, rate_hz: float) -> FloatArray:
-    """(n,) m/s^3, how much the acceleration (a vector in the world) changed since the sample before."""
-    changed = np.zeros(len(acceleration))
-    for along in acceleration.T:
-        changed[1:] += np.diff(along) ** 2
-    return np.sqrt(changed) * rate_hz
 
 
 def _braking(flights: Flights) -> tuple[IntArray, IntArray]:
@@ -66,10 +60,14 @@ def _braking(flights: Flights) -> tuple[IntArray, IntArray]:
     return begin, np.where(on_heel, np.minimum(end, top + whole(np.ceil(half))), end)
 
 
-def _jolt(jolt: FloatArray, begin: IntArray, end: IntArray) -> FloatArray:
-    """(k,) onset of the greatest jolt within a window, NaN where that is too short."""
+def _jolt(motion: FootMotion, begin: IntArray, end: IntArray) -> FloatArray:
+    """(k,) onset of the greatest jolt within a window, NaN where that is too short.
+
+    A jolt is the change of the acceleration, a vector in the world, since the sample before.
+    """
     windows = spanning(begin - 1, end, only=end - begin >= 2)
-    part = windows.of(jolt)
+    acceleration = derivative_at(motion.velocity, windows.sample, 1.0 / motion.rate_hz)
+    part = np.concatenate([np.zeros(min(len(acceleration), 1)), magnitude(np.diff(acceleration, axis=0))])
     # One that is there when the window begins has its onset there.
     part[windows.begin[windows.count > 0]] = 0.0
     return begin - 1.0 + windows.first_crossing(part, ONSET * windows.greatest(part), rising=True)

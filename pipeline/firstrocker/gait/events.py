@@ -16,7 +16,8 @@ from firstrocker.gait.flights import Flights
 from firstrocker.gait.windows import spanning, whole
 from firstrocker.model import BoolArray, FloatArray, IntArray
 from firstrocker.motion.foot import FootMotion
-from firstrocker.motion.integrate import at, derivative
+from firstrocker.motion.integrate import at, derivative_at
+from firstrocker.signals.sizes import magnitude
 
 RELEASE = 0.65
 """Share of the greatest downward turning that is left at toe off, and ..."""
@@ -72,15 +73,14 @@ def find_swings(motion: FootMotion) -> Swings:
     Returns:
         One per step of the foot.
     """
-    pace = np.linalg.norm(motion.velocity, axis=1)
-    acceleration = derivative(motion.velocity, 1.0 / motion.rate_hz)
+    pace = magnitude(motion.velocity)
     moved = np.flatnonzero(motion.moved)
     start, stop = motion.anchors[moved], motion.anchors[moved + 1]
     flights = spanning(start, stop)
     fastest = start + flights.place_of_greatest(flights.of(pace))
     settled = _settled(pace, fastest, stop, motion.rate_hz)
-    heel_strike = heel_strikes(Flights(motion, pace, fastest, settled), acceleration)
-    toe_off = _toe_off(motion, acceleration, start, fastest, stop)
+    heel_strike = heel_strikes(Flights(motion, pace, fastest, settled))
+    toe_off = _toe_off(motion, start, fastest, stop)
     foot_flat = _foot_flat(motion, heel_strike, settled)
     return Swings(start, stop, _heel_off(motion, start, toe_off), toe_off, fastest, heel_strike, foot_flat)
 
@@ -92,15 +92,11 @@ def _settled(pace: FloatArray, fastest: IntArray, stop: IntArray, rate_hz: float
     return np.where(slow < 0, stop, np.minimum(stop, fastest + slow + round(SETTLING_S * rate_hz)))
 
 
-def _toe_off(
-    motion: FootMotion, acceleration: FloatArray, first: IntArray, fastest: IntArray, stop: IntArray
-) -> FloatArray:
+def _toe_off(motion: FootMotion, first: IntArray, fastest: IntArray, stop: IntArray) -> FloatArray:
     """The mean of two signs that the toes have let go of the ground.
 
     Pushing off, the foot turns ever faster about its toes; when they let go, the turning breaks off and the foot is
     thrown forward.
-
-    acceleration: (n, 3) m/s^2.
     """
     levering = spanning(first, fastest)
     fall = first + levering.place_of_greatest(-levering.of(motion.pitch_rate))
@@ -110,14 +106,12 @@ def _toe_off(
     after = windows.of(motion.pitch_rate)
     broken = fall + windows.first_crossing(after, RELEASE * turning, rising=True)
     lowest = fall + windows.first_crossing(after, 0.0, rising=True)
-    launched = _launched(motion, acceleration, (first, stop), fall, lowest)
+    launched = _launched(motion, (first, stop), fall, lowest)
     both = np.where(np.isnan(launched), broken, 0.5 * (broken + launched))
     return np.where(there, both, np.nan)
 
 
-def _launched(
-    motion: FootMotion, acceleration: FloatArray, step: tuple[IntArray, IntArray], fall: IntArray, lowest: FloatArray
-) -> FloatArray:
+def _launched(motion: FootMotion, step: tuple[IntArray, IntArray], fall: IntArray, lowest: FloatArray) -> FloatArray:
     """When the foot is thrown forward.
 
     step: the anchors the swing lies between. fall: where the foot turns fastest. lowest: where it turns no more.
@@ -127,9 +121,10 @@ def _launched(
     along = way / np.linalg.norm(way, axis=1)[:, None]
     # Before the turning is fastest the foot is still being levered forward, not thrown.
     begin = np.maximum(fall - 1, first)
-    end = np.minimum(whole(lowest) + 2, len(acceleration) - 1)
+    end = np.minimum(whole(lowest) + 2, len(motion.pitch) - 1)
     windows = spanning(begin, end, only=~np.isnan(lowest))
-    thrown = (windows.of(acceleration[:, :2]) * windows.each(along)).sum(axis=1)
+    acceleration = derivative_at(motion.velocity[:, :2], windows.sample, 1.0 / motion.rate_hz)
+    thrown = (acceleration * windows.each(along)).sum(axis=1)
     top, most = windows.place_of_greatest(thrown), windows.greatest(thrown)
     rise = spanning(begin, begin + top)
     return begin + rise.last_crossing(thrown[windows.part(rise)], THROWN * most, rising=True)

@@ -17,7 +17,9 @@ from firstrocker.gait.windows import Windows, how_many, within
 from firstrocker.model import BoolArray, FloatArray, IntArray, TextArray
 from firstrocker.motion.foot import FootMotion
 from firstrocker.motion.integrate import Between, at, between
+from firstrocker.motion.sensor import pieces
 from firstrocker.motion.shank import ShankMotion
+from firstrocker.signals.sizes import magnitude
 
 SHOCK_S = 0.05
 NEAR_S = 0.03
@@ -83,7 +85,9 @@ class Curves:
     @cached_property
     def unrest(self) -> float:
         """rad/s by which the foot's sensor typically turns while the foot stands: how firmly it sits."""
-        turning = np.linalg.norm(self.foot.turning(self.foot.still), axis=1)
+        foot = self.foot
+        parts = [magnitude(foot.turning(part)[foot.still[part]]) for part in pieces(0, len(foot.still))]
+        turning = np.concatenate(parts)
         return float(np.median(turning)) if len(turning) else 0.0
 
     @cached_property

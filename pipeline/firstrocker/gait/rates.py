@@ -34,12 +34,14 @@ def spline(curve: FloatArray) -> FloatArray:
 
 
 def blurred(coefficients: FloatArray) -> FloatArray:
-    """(n,) coefficients of the spline's mean over one sample and its neighbours, weighed 1 : 2 : 1.
+    """(n,) coefficients of the spline's mean over one sample and its neighbours, weighed 1 : 2 : 1; n >= 3.
 
     >>> blurred(np.array([0.0, 0.0, 4.0, 0.0, 0.0])).tolist()
     [0.0, 1.0, 2.0, 1.0, 0.0]
     """
-    return np.convolve(np.pad(coefficients, 1, mode="edge"), [0.25, 0.5, 0.25], mode="valid")
+    out = np.convolve(coefficients, [0.25, 0.5, 0.25], mode="same")
+    out[[0, -1]] += 0.25 * coefficients[[0, -1]]  # as if what lies beyond the ends were like them
+    return out
 
 
 def greatest(coefficients: FloatArray, first: FloatArray, last: FloatArray, *, rate_hz: float) -> FloatArray:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
+from dataclasses import dataclass, replace
 
 import numpy as np
 import pyarrow as pa
@@ -12,7 +12,7 @@ from firstrocker.gait.bouts import Strides
 from firstrocker.gait.errors import standard_errors
 from firstrocker.gait.measures import BY_SHANK, Columns, Curves, loading, stance, swing, timing, unseen_shank
 from firstrocker.measures import BY_COLUMN
-from firstrocker.model import FloatArray, Person, TextArray, WalkInfo
+from firstrocker.model import BoolArray, FloatArray, Person, TextArray, WalkInfo
 from firstrocker.motion.integrate import between
 
 FACTORS = {"deg": 180.0 / np.pi, "deg/s": 180.0 / np.pi, "mm": 1000.0, "%": 100.0}
@@ -96,14 +96,39 @@ def _in_units(values: Columns, deviations: Columns, strides: Strides) -> Columns
     return columns
 
 
-def curves_table(keys: Keys, strides: Strides, data: Curves) -> pa.Table:
+@dataclass(frozen=True)
+class Traces:
+    """What curves.parquet is read from and nothing else, for a motion takes as much room as the table itself.
+
+    (n,) rad, rad/s, m; without a shank None. unseen: (k,) strides within which the shank is not to be trusted.
+    """
+
+    pitch: FloatArray
+    pitch_rate: FloatArray
+    toe_height: FloatArray
+    shank_angle: FloatArray | None
+    shank_rate: FloatArray | None
+    unseen: BoolArray
+
+
+def traces(strides: Strides, data: Curves) -> Traces:
+    """What :func:`curves_table` reads of a motion."""
+    return Traces(
+        pitch=data.foot.pitch,
+        pitch_rate=data.pitch_rate,
+        toe_height=data.foot.toe_height,
+        shank_angle=None if data.shank is None else data.shank.angle,
+        shank_rate=data.shank_rate,
+        unseen=unseen_shank(strides, data),
+    )
+
+
+def curves_table(keys: Keys, strides: Strides, drawn: Traces) -> pa.Table:
     """101 rows per stride whose heel strikes are both known, at every percent of it."""
     first, last = strides.before.heel_strike, strides.swing.heel_strike
     known = np.flatnonzero(~np.isnan(first + last))
     hidden = {"toe_height_mm": ~strides.floor_known}
-    hidden |= dict.fromkeys(
-        ("ankle_deg", "shank_deg", "ankle_rate_deg_s", "shank_rate_deg_s"), unseen_shank(strides, data)
-    )
+    hidden |= dict.fromkeys(("ankle_deg", "shank_deg", "ankle_rate_deg_s", "shank_rate_deg_s"), drawn.unseen)
     # What is alike for all strides is held once, however many there are.
     same = _repeated(keys, 101 * TOGETHER, tables.CURVES)
     same["percent"] = pa.array(np.tile(np.arange(101), TOGETHER))
@@ -111,7 +136,7 @@ def curves_table(keys: Keys, strides: Strides, data: Curves) -> pa.Table:
     for part in (known[begin : begin + TOGETHER] for begin in range(0, len(known), TOGETHER)):
         place = np.linspace(first[part], last[part], 101, axis=1)
         columns = {name: column[: place.size] for name, column in same.items()}
-        for name, values in _read(place.ravel(), data).items():
+        for name, values in _read(place.ravel(), drawn).items():
             if name in hidden:
                 values = np.where(np.repeat(hidden[name][part], 101), np.nan, values)
             columns[name] = pa.array(values, from_pandas=True)
@@ -121,13 +146,13 @@ def curves_table(keys: Keys, strides: Strides, data: Curves) -> pa.Table:
     return pa.concat_tables(parts)
 
 
-def _read(place: FloatArray, data: Curves) -> Columns:
+def _read(place: FloatArray, drawn: Traces) -> Columns:
     """Curves (k,) at places (k,) between samples, in the table's units; NaN without a shank."""
-    foot, shank, nothing = data.foot, data.shank, np.full(len(place), np.nan)
-    places, degrees = between(place, 0, len(foot.pitch) - 1), 180.0 / np.pi
-    pitch, pitch_rate = places.read(foot.pitch) * degrees, places.read(data.pitch_rate) * degrees
-    angle = nothing if shank is None else places.read(shank.angle) * degrees
-    rate = nothing if data.shank_rate is None else places.read(data.shank_rate) * degrees
+    nothing, degrees = np.full(len(place), np.nan), 180.0 / np.pi
+    places = between(place, 0, len(drawn.pitch) - 1)
+    pitch, pitch_rate = places.read(drawn.pitch) * degrees, places.read(drawn.pitch_rate) * degrees
+    angle = nothing if drawn.shank_angle is None else places.read(drawn.shank_angle) * degrees
+    rate = nothing if drawn.shank_rate is None else places.read(drawn.shank_rate) * degrees
     return {
         "foot_pitch_deg": pitch,
         "ankle_deg": pitch + angle,
@@ -135,7 +160,7 @@ def _read(place: FloatArray, data: Curves) -> Columns:
         "foot_pitch_rate_deg_s": pitch_rate,
         "ankle_rate_deg_s": pitch_rate + rate,
         "shank_rate_deg_s": rate,
-        "toe_height_mm": places.read(foot.toe_height) * 1000.0,
+        "toe_height_mm": places.read(drawn.toe_height) * 1000.0,
     }
 
 

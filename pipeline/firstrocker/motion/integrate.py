@@ -103,6 +103,31 @@ def derivative(values: FloatArray, step_s: float) -> FloatArray:
     return rate
 
 
+def derivative_at(values: FloatArray, index: IntArray, step_s: float) -> FloatArray:
+    """:func:`derivative` at given samples, without that of all others.
+
+    Args:
+        values: (n, ...) uniformly sampled, n >= 5.
+        index: (m,) sample numbers.
+        step_s: s between samples.
+
+    Returns:
+        (m, ...) per second.
+
+    >>> derivative_at(np.arange(8.0) ** 2, np.array([0, 3, 7]), 1.0).tolist()
+    [1.0, 6.0, 13.0]
+    """
+    inner = np.clip(index, 2, len(values) - 3)
+    rate = np.asarray(values[inner + 1] - values[inner - 1])
+    rate *= 8.0
+    rate -= values[inner + 2] - values[inner - 2]
+    rate /= 12.0 * step_s
+    for end, first in ((index < 2, 0), (index > len(values) - 3, len(values) - 5)):
+        if end.any():
+            rate[end] = derivative(values[first : first + 5], step_s)[index[end] - first]
+    return rate
+
+
 @dataclass(frozen=True)
 class Between:
     """Places between samples, (k,), at which any number of curves are read by the cubic through the four nearest
