@@ -21,13 +21,13 @@ from firstrocker.gait.findings import clearance_findings, stride_findings
 from firstrocker.gait.measures import Curves, curves
 from firstrocker.gait.side import side_findings
 from firstrocker.gait.table import curves_table, strides_table, traces, walk_keys
-from firstrocker.model import SIDES, Finding, Person, Side, Status, WalkInfo, WalkLogs, WalkSignals
-from firstrocker.motion.foot import track_foot
-from firstrocker.motion.ground import find_ground
+from firstrocker.model import Finding, Person, Side, Status, WalkInfo, WalkLogs, WalkSignals
+from firstrocker.motion.foot import FootMotion, track_foot
+from firstrocker.motion.ground import Ground, find_ground
 from firstrocker.motion.relief import over_ground
 from firstrocker.motion.remounted import check_remounted
 from firstrocker.motion.seat import check_seat
-from firstrocker.motion.shank import Stood, track_shank
+from firstrocker.motion.shank import ShankMotion, Stood, track_shank
 from firstrocker.settings import Settings
 from firstrocker.signals.clocks import align_walk
 
@@ -95,14 +95,16 @@ def analyse(person: Person, walks: Iterable[WalkLogs], *, settings: Settings) ->
         finally:
             del walk
         findings += [replace(f, walk=info.walk) for f in signals.findings]
-        sides: list[SideEvidence] = []
-        for measured in measure_sides(person, info, signals, settings=settings):
+        told, sides = walk_evidence(signals), list[SideEvidence]()
+        each_side = measure_sides(person, info, signals, settings=settings)
+        del signals  # it is theirs now, and gone as soon as they are done with it
+        for measured in each_side:
             findings += measured.findings
             if measured.evidence is not None:
                 sides.append(measured.evidence)
                 stride_tables.append(measured.strides)
                 curve_tables.append(measured.curves)
-        evidence.append(walk_evidence(signals, tuple(sides)))
+        evidence.append(told.with_sides(sides))
     strides = pa.concat_tables([tables.STRIDES.empty_table(), *stride_tables])
     return Result(
         strides=strides,
@@ -130,11 +132,11 @@ def measure_sides(
         settings: the sections motion and gait are used.
         stood: how each side's shank lies in standing, where that is known from elsewhere.
     """
-    for side in SIDES:
-        if signals.find("foot", side) is None:
-            continue
+    of_each = signals.by_side()
+    del signals
+    for side in tuple(of_each):
         try:
-            yield _measured(person, info, signals, side, settings=settings, stood=(stood or {}).get(side))
+            yield _measured(person, info, of_each.pop(side), side, settings=settings, stood=(stood or {}).get(side))
         except FirstrockerError as mistake:
             yield SideTables(side, findings=(replace(as_finding(mistake, info.walk), side=side),))
 
@@ -142,13 +144,15 @@ def measure_sides(
 def _measured(
     person: Person, info: WalkInfo, signals: WalkSignals, side: Side, *, settings: Settings, stood: Stood | None
 ) -> SideTables:
-    """One side's tables; arguments and errors of :func:`analyse_side`, whose motion is not needed after it."""
-    result = analyse_side(person, signals, side, settings=settings, stood=stood)
+    """One side's tables; arguments and errors of :func:`analyse_side`. What is no longer needed goes at once."""
+    motion = follow(person, signals, side, settings=settings, stood=stood)
+    del signals
+    result = _strides_of(motion, settings=settings)
     keys = walk_keys(person, info, side)
     strides = strides_table(keys, result.strides, result.data)
     found = [replace(f, walk=info.walk, side=side) for f in (*result.findings, *clearance_findings(strides))]
     evidence, events, drawn = result.evidence, result.strides, traces(result.strides, result.data)
-    del result  # most of the motion goes before the curves come
+    del motion, result  # most of it is not in the curves
     return SideTables(side, strides, curves_table(keys, events, drawn), tuple(found), evidence)
 
 
@@ -163,22 +167,39 @@ def align(walk: WalkLogs, *, settings: Settings) -> WalkSignals:
     )
 
 
+@dataclass(frozen=True)
+class SideMotion:
+    """How one foot moved, its shank where there is a log of it, and the ground under it; the walk's first instant."""
+
+    foot: FootMotion
+    shank: ShankMotion | None
+    ground: Ground
+    start_s: float
+
+
 def analyse_side(
     person: Person, signals: WalkSignals, side: Side, *, settings: Settings, stood: Stood | None = None
 ) -> SideResult:
-    """Follow one foot, and its shank where there is a log of it, and measure the strides.
+    """Follow one foot, and find its strides; arguments and errors of :func:`follow`."""
+    return _strides_of(follow(person, signals, side, settings=settings, stood=stood), settings=settings)
+
+
+def follow(
+    person: Person, signals: WalkSignals, side: Side, *, settings: Settings, stood: Stood | None = None
+) -> SideMotion:
+    """Follow one foot, and its shank where there is a log of it.
 
     Args:
         person: who, and how the sensors sat.
         signals: the walk's logs on one clock.
         side: which foot.
-        settings: the sections motion and gait are used.
+        settings: the section motion is used.
         stood: how the shank's sensor lies in standing, where that is known from elsewhere.
 
     Raises:
         SignalError: there is no walking in the foot log.
     """
-    motion, gait = settings.motion, settings.gait
+    motion = settings.motion
     foot_signal, shank_signal = signals.find("foot", side), signals.find("shank", side)
     if foot_signal is None:
         raise SignalError("there is no foot log of this side.", code="no-foot-log", where=signals.walk)
@@ -206,20 +227,26 @@ def analyse_side(
             stood=stood,
         )
     foot, shank = check_remounted(foot, shank, shank_signal)
+    return SideMotion(foot, shank, ground, float(signals.time[0]))
+
+
+def _strides_of(motion: SideMotion, *, settings: Settings) -> SideResult:
+    """The strides in one side's motion, and what is noticed of both."""
+    foot, shank, gait = motion.foot, motion.shank, settings.gait
     strides = find_strides(
         foot,
         find_swings(foot),
-        ground=ground,
+        ground=motion.ground,
         pause_s=gait.bout_pause_s,
         turn=np.radians(gait.turn_deg),
         stairs_m=gait.stairs_m,
         min_bout_strides=gait.min_bout_strides,
     )
     data = curves(foot, shank, smooth_s=1.2 / gait.rate_cutoff_hz)
-    evidence = side_evidence(signals, foot, shank, strides)
+    evidence = side_evidence(foot, shank, strides, start_s=motion.start_s)
     found = foot.findings + (() if shank is None else shank.findings) + seat_findings(evidence)
     found += stride_findings(strides) + side_findings(strides, foot)
-    return SideResult(side, data, strides, found, evidence)
+    return SideResult(foot.side, data, strides, found, evidence)
 
 
 def as_finding(mistake: FirstrockerError, walk: str | None = None) -> Finding:

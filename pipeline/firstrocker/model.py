@@ -6,7 +6,7 @@ y left, z up, and ``acceleration`` is always the specific force an accelerometer
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import Literal
 
 import numpy as np
@@ -127,6 +127,14 @@ class WalkSignals:
     def find(self, segment: Segment, side: Side) -> Signal | None:
         """The signal of that segment and side, None where the walk has none."""
         return next((s for s in self.signals if s.segment == segment and s.side == side), None)
+
+    def by_side(self) -> dict[Side, WalkSignals]:
+        """Each side that has a foot log, with what is of that side alone."""
+        return {
+            side: replace(self, signals=tuple(one for one in self.signals if one.side == side))
+            for side in SIDES
+            if self.find("foot", side) is not None
+        }
 
 
 @dataclass(frozen=True)

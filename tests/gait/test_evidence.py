@@ -58,7 +58,7 @@ def test_mixed_up_columns_of_the_foots_gyroscope_never_pass_unnoticed(columns: l
 
 
 def side_of(segment: Segment, planar: float, aside: float, *, declared: bool = False) -> SideEvidence:
-    seat = Seat(segment, Mounting(np.eye(3), planar, float("nan")), declared, None)
+    seat = Seat(segment, Mounting(np.eye(3), planar, float("nan"), declared), None)
     return SideEvidence("left", (seat,), (), 10, aside, FootGeometry(0.15, 0.1, 0.07))
 
 

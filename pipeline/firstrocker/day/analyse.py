@@ -122,7 +122,7 @@ class _Best:
 
 
 def _evidence(best: _Best, prepared: Prepared, close: Close) -> WalkEvidence:
-    shown = walk_evidence(best.signals, best.sides)
+    shown = walk_evidence(best.signals).with_sides(best.sides)
     span = prepared.digests[close.clocks.first]
     return replace(shown, duration_s=len(span.samples) / TENTHS)
 

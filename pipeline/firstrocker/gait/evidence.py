@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
 from firstrocker.gait.bouts import Strides
-from firstrocker.model import ClockFit, Finding, FloatArray, FootGeometry, Segment, Side, Signal, WalkSignals
+from firstrocker.model import ClockFit, Finding, FloatArray, FootGeometry, Segment, Side, WalkSignals
 from firstrocker.motion.axes import Mounting
 from firstrocker.motion.foot import FootMotion
 from firstrocker.motion.shank import ShankMotion
@@ -30,14 +30,10 @@ NOT_STOOD = ("no-rest", "standing-not-flat", "no-standing-shank", "standing-doub
 
 @dataclass(frozen=True)
 class Seat:
-    """How one sensor sat. declared: its axes were told, and levelled by gravity; else they were found from walking.
-
-    arm: (3,) m from the ankle to the sensor, shank axes; None for the foot.
-    """
+    """How one sensor sat. arm: (3,) m from the ankle to the sensor, shank axes; None for the foot."""
 
     segment: Segment
     mounting: Mounting
-    declared: bool
     arm: FloatArray | None
 
 
@@ -81,17 +77,25 @@ class WalkEvidence:
     sources: tuple[tuple[Segment, Side, str], ...]
     clocks: tuple[ClockFit, ...]
     checks: tuple[ClockCheck, ...]
-    sides: tuple[SideEvidence, ...]
+    sides: tuple[SideEvidence, ...] = ()
+
+    def with_sides(self, sides: Sequence[SideEvidence]) -> WalkEvidence:
+        """The same with the sides that could be analysed, and no other's clock.
+
+        Args:
+            sides: of :func:`side_evidence`.
+        """
+        analysed = {one.side for one in sides}
+        return replace(self, sides=tuple(sides), checks=tuple(one for one in self.checks if one.side in analysed))
 
 
-def walk_evidence(signals: WalkSignals, sides: tuple[SideEvidence, ...]) -> WalkEvidence:
-    """What a walk rests on.
+def walk_evidence(signals: WalkSignals) -> WalkEvidence:
+    """What a walk rests on, but for its sides.
 
     Args:
         signals: all logs on one clock.
-        sides: of :func:`side_evidence`, one per side that could be analysed.
     """
-    checks = [check_clock(signals, one.side) for one in sides]
+    checks = [check_clock(signals, side) for side in signals.by_side()]
     return WalkEvidence(
         walk=signals.walk,
         rate_hz=signals.rate_hz,
@@ -99,34 +103,27 @@ def walk_evidence(signals: WalkSignals, sides: tuple[SideEvidence, ...]) -> Walk
         sources=tuple((one.segment, one.side, one.source) for one in signals.signals),
         clocks=signals.clocks,
         checks=tuple(check for check in checks if check is not None),
-        sides=sides,
     )
 
 
-def side_evidence(
-    signals: WalkSignals,
-    foot: FootMotion,
-    shank: ShankMotion | None,
-    strides: Strides,
-) -> SideEvidence:
+def side_evidence(foot: FootMotion, shank: ShankMotion | None, strides: Strides, *, start_s: float) -> SideEvidence:
     """What the motion of one side rests on.
 
     Args:
-        signals: all logs of the walk on one clock.
         foot: the foot's motion.
         shank: the shank's of the same side, if any.
         strides: all of the side.
+        start_s: first instant of the walk's clock.
     """
-    seats: list[Seat] = []
-    rests: list[Rested] = []
-    for segment, motion in (("foot", foot), ("shank", shank)):
-        signal = signals.find("foot" if segment == "foot" else "shank", foot.side)
-        if motion is None or signal is None:
-            continue
-        seats.append(_seat(signal, motion))
-        stood = motion.stood if isinstance(motion, ShankMotion) else ()
-        spans = _seconds(motion.rest.spans, signals)
-        rests.append(Rested(signal.segment, spans, _stood(motion), _seconds(stood, signals)))
+
+    def seconds(spans: Sequence[tuple[int, int]]) -> tuple[tuple[float, float], ...]:
+        return tuple((start_s + a / foot.rate_hz, start_s + (b - 1) / foot.rate_hz) for a, b in spans)
+
+    seats = [Seat("foot", foot.mounting, None)]
+    rests = [Rested("foot", seconds(foot.rest.spans), _stood(foot))]
+    if shank is not None:
+        seats.append(Seat("shank", shank.mounting, shank.arm))
+        rests.append(Rested("shank", seconds(shank.rest.spans), _stood(shank), seconds(shank.stood)))
     aside = straight_aside(foot, strides)
     return SideEvidence(foot.side, tuple(seats), tuple(rests), int(foot.moved.sum()), aside, foot.geometry)
 
@@ -140,18 +137,9 @@ def straight_aside(foot: FootMotion, strides: Strides) -> float:
     return float(np.median(np.arctan2(np.sin(off), np.cos(off))))
 
 
-def _seat(signal: Signal, motion: FootMotion | ShankMotion) -> Seat:
-    arm = motion.arm if isinstance(motion, ShankMotion) else None
-    return Seat(signal.segment, motion.mounting, signal.mounting is not None, arm)
-
-
 def _stood(motion: FootMotion | ShankMotion) -> bool:
     """Whether standing, and not walking itself, gave the segment's level: where it did not, a finding says so."""
     return not any(one.code in NOT_STOOD for one in motion.findings)
-
-
-def _seconds(spans: Sequence[tuple[int, int]], signals: WalkSignals) -> tuple[tuple[float, float], ...]:
-    return tuple((float(signals.time[a]), float(signals.time[b - 1])) for a, b in spans)
 
 
 def seat_findings(side: SideEvidence) -> tuple[Finding, ...]:
@@ -164,7 +152,7 @@ def seat_findings(side: SideEvidence) -> tuple[Finding, ...]:
     found: list[Finding] = []
     for seat in side.seats:
         mounting, least = seat.mounting, LEAST_PLANAR[seat.segment]
-        if seat.declared:
+        if mounting.declared:
             continue
         if mounting.planar < least:
             found.append(

@@ -19,11 +19,13 @@ class Mounting:
 
     planar: share of the horizontal turning that lies about the sideways axis, 0.5 (none stands out) to 1.
     heading_off: rad from the segment's forward axis to the way the foot went, positive to the left; NaN if unknown.
+    declared: whether its axes were told and levelled by gravity, or found from walking.
     """
 
     matrix: FloatArray
     planar: float
     heading_off: float
+    declared: bool = False
 
 
 def unit(vector: FloatArray) -> FloatArray:
@@ -63,7 +65,7 @@ def declared_mounting(left: FloatArray, up: FloatArray, lean: float = 0.0) -> Mo
     top = unit(up)
     flat = unit(left - (left @ top) * top)
     along = np.cos(lean) * top + np.sin(lean) * np.cross(flat, top)
-    return Mounting(mounting(along, flat), 1.0, float("nan"))
+    return Mounting(mounting(along, flat), 1.0, float("nan"), declared=True)
 
 
 def foot_mounting(up: FloatArray, scatter: FloatArray, steps: FloatArray) -> Mounting:

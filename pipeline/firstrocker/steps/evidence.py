@@ -75,9 +75,9 @@ def _seat(seat: Seat) -> dict[str, Any]:
     """matrix: rows are the segment's forward, left and up axes in sensor axes."""
     return {
         "segment": seat.segment,
-        "axes": "declared" if seat.declared else "found",
+        "axes": "declared" if seat.mounting.declared else "found",
         "matrix": [[_rounded(value, 4) for value in row] for row in seat.mounting.matrix.tolist()],
-        "planar": None if seat.declared else _rounded(seat.mounting.planar, 4),
+        "planar": None if seat.mounting.declared else _rounded(seat.mounting.planar, 4),
         "heading_off_deg": _rounded(np.degrees(seat.mounting.heading_off), 2),
         "above_ankle_mm": None if seat.arm is None else [_rounded(1000.0 * value, 0) for value in seat.arm.tolist()],
     }
