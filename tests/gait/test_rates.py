@@ -5,7 +5,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from scipy.signal import butter, sosfiltfilt
 
-from firstrocker.gait.rates import blurred, greatest, spline
+from firstrocker.gait.rates import greatest, spline
 from firstrocker.gait.windows import Windows
 from firstrocker.model import FloatArray
 
@@ -94,12 +94,20 @@ def test_without_ends_or_length() -> None:
     assert greatest(spline(curve), first[:0], last[:0], rate_hz=RATE_HZ).shape == (0,)
 
 
+def test_a_blunt_peak_is_that_of_the_running_mean() -> None:
+    curve = pulse(np.arange(80) / RATE_HZ, 0.2, 0.08)
+    ends_at = np.array([20.0]), np.array([28.0])
+    mean = spline(np.convolve(curve, [0.25, 0.5, 0.25], mode="same"))
+    blunt = greatest(spline(curve), *ends_at, rate_hz=RATE_HZ, blunt=True)
+    np.testing.assert_allclose(blunt, greatest(mean, *ends_at, rate_hz=RATE_HZ), rtol=1e-9)
+
+
 def test_what_blurring_takes_grows_with_how_sharp_a_peak_is() -> None:
     lost = []
     for length_s in (0.03, 0.05, 0.1, 0.3):
         samples = spline(pulse(np.arange(80) / RATE_HZ, 0.2, length_s))
         ends_at = np.array([20.0]), np.array([20.0 + length_s * RATE_HZ])
-        sharp, blunt = (greatest(c, *ends_at, rate_hz=RATE_HZ)[0] for c in (samples, blurred(samples)))
+        sharp, blunt = (greatest(samples, *ends_at, rate_hz=RATE_HZ, blunt=blunt)[0] for blunt in (False, True))
         lost.append(sharp - blunt)
     assert np.all(np.diff(lost) < 0.0)
     assert lost[-1] < 0.01

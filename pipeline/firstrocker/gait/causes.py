@@ -18,7 +18,7 @@ from firstrocker.gait.bouts import Strides
 from firstrocker.gait.clearance import MidSwings
 from firstrocker.gait.flights import CONTACT_PITCH
 from firstrocker.gait.measures import Columns, Curves
-from firstrocker.gait.rates import blurred, greatest
+from firstrocker.gait.rates import greatest
 from firstrocker.gait.windows import how_many, spanning, whole
 from firstrocker.model import FloatArray, IntArray
 from firstrocker.motion.integrate import at, between
@@ -237,7 +237,7 @@ class Causes:
             part |= {"coarse": self._coarse(strike, flat) * turning}
             part |= {"lowering": lowering, "edge": self._edge(name, strike, flat)}
             causes[name] = part | {"blur": self._blur(name, values[name], strike, flat)}
-        if data.plantarflexion_rate is not None:
+        if data.ankle_rate is not None:
             name = "push_off_rate_deg_s"
             causes[name] = self._peak(values[name], rise, off, shank=True)
         return causes
@@ -284,8 +284,7 @@ class Causes:
         What that filter takes from a peak, or adds by overshooting, nobody knows; how sharp the peak is tells how much
         it may be.
         """
-        blunt = blurred(self.data.loading_rates[name])
-        return size - greatest(blunt, strike, flat, rate_hz=self.data.foot.rate_hz)
+        return size - self._greatest(name, strike, flat, blunt=True)
 
-    def _greatest(self, name: str, first: FloatArray, last: FloatArray) -> FloatArray:
-        return greatest(self.data.loading_rates[name], first, last, rate_hz=self.data.foot.rate_hz)
+    def _greatest(self, name: str, first: FloatArray, last: FloatArray, *, blunt: bool = False) -> FloatArray:
+        return greatest(self.data.loading_rates[name], first, last, rate_hz=self.data.foot.rate_hz, blunt=blunt)

@@ -67,20 +67,10 @@ class Curves:
         """Foot pitch + shank-to-vertical angle, dorsiflexion positive."""
         return None if self.shank is None else self.foot.pitch + self.shank.angle
 
-    @property
-    def plantarflexion(self) -> FloatArray | None:
-        """The ankle angle with its sign turned."""
-        return None if self.ankle is None else -self.ankle
-
     @cached_property
     def ankle_rate(self) -> FloatArray | None:
         """Pitch rate + shank rate; the identity holds for the smoothed ones, for smoothing is linear."""
         return None if self.shank_rate is None else self.pitch_rate + self.shank_rate
-
-    @property
-    def plantarflexion_rate(self) -> FloatArray | None:
-        """The ankle rate with its sign turned."""
-        return None if self.ankle_rate is None else -self.ankle_rate
 
     @cached_property
     def unrest(self) -> float:
@@ -196,7 +186,7 @@ def loading(strides: Strides, data: Curves) -> tuple[Columns, TextArray]:
         "slap_rate_deg_s": np.full(len(pitch), np.nan),
         "foot_lowering_rate_deg_s": np.full(len(pitch), np.nan),
         "shank_forward_rate_deg_s": np.full(len(pitch), np.nan),
-        "first_rocker_range_deg": ankle + rocker.greatest(data.plantarflexion),
+        "first_rocker_range_deg": ankle - rocker.least(data.ankle),
         "ankle_share": np.where(rocked, ankle - ankle_flat, np.nan) / np.where(rocked, fall, 1.0),
         "heel_strike_shock_m_s2": _shock(foot.shock if shank is None else shank.shock, before.heel_strike, data),
         "slap_shock_m_s2": _shock(foot.shock, before.foot_flat, data),
@@ -214,7 +204,7 @@ def stance(strides: Strides, data: Curves) -> Columns:
     return {
         "ankle_peak_dorsiflexion_deg": _interval(strike, off, n).greatest(data.ankle),
         "shank_mid_stance_deg": _value(None if data.shank is None else data.shank.angle, middle),
-        "push_off_rate_deg_s": _interval(rise, off, n).greatest(data.plantarflexion_rate),
+        "push_off_rate_deg_s": -_interval(rise, off, n).least(data.ankle_rate),
     }
 
 
@@ -238,10 +228,17 @@ class _Interval:
 
     def greatest(self, curve: FloatArray | None) -> FloatArray:
         """(k,) greatest value, by the parabola over the whole samples or at one of the ends."""
+        return self._furthest(curve, 1.0)
+
+    def least(self, curve: FloatArray | None) -> FloatArray:
+        """(k,) least value, as :meth:`greatest`."""
+        return -self._furthest(curve, -1.0)
+
+    def _furthest(self, curve: FloatArray | None, sign: float) -> FloatArray:
         if curve is None:
             return np.full(len(self.windows.first), np.nan)
-        inner = self.windows.peak(self.windows.of(curve))[1]
-        return np.maximum(inner, np.maximum(self.first.read(curve), self.last.read(curve)))
+        inner = self.windows.peak(sign * self.windows.of(curve))[1]
+        return np.maximum(inner, np.maximum(sign * self.first.read(curve), sign * self.last.read(curve)))
 
 
 def _interval(first: FloatArray, last: FloatArray, n: int) -> _Interval:

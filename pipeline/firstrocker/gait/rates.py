@@ -33,18 +33,9 @@ def spline(curve: FloatArray) -> FloatArray:
     return np.asarray(spline_filter1d(curve, order=3, mode="mirror"))
 
 
-def blurred(coefficients: FloatArray) -> FloatArray:
-    """(n,) coefficients of the spline's mean over one sample and its neighbours, weighed 1 : 2 : 1; n >= 3.
-
-    >>> blurred(np.array([0.0, 0.0, 4.0, 0.0, 0.0])).tolist()
-    [0.0, 1.0, 2.0, 1.0, 0.0]
-    """
-    out = np.convolve(coefficients, [0.25, 0.5, 0.25], mode="same")
-    out[[0, -1]] += 0.25 * coefficients[[0, -1]]  # as if what lies beyond the ends were like them
-    return out
-
-
-def greatest(coefficients: FloatArray, first: FloatArray, last: FloatArray, *, rate_hz: float) -> FloatArray:
+def greatest(
+    coefficients: FloatArray, first: FloatArray, last: FloatArray, *, rate_hz: float, blunt: bool = False
+) -> FloatArray:
     """Greatest value of a spline, lightly smoothed, within each of many loadings.
 
     Args:
@@ -52,6 +43,7 @@ def greatest(coefficients: FloatArray, first: FloatArray, last: FloatArray, *, r
         first: (k,) where the loadings begin, in samples, fractions included.
         last: (k,) where they end.
         rate_hz: samples per second.
+        blunt: whether each sample counts as its mean with its neighbours, weighed 1 : 2 : 1.
 
     Returns:
         (k,) in the curve's unit; NaN where a loading has no ends or ends before it begins. One without length is read
@@ -67,22 +59,36 @@ def greatest(coefficients: FloatArray, first: FloatArray, last: FloatArray, *, r
     known = last >= first
     steps = spanning(np.minimum(begin, n - 2), np.where(known, np.clip(end, begin, n - 2), -1))
     spread = steps.each(np.minimum(SHARE * (last - first), LONGEST_S * rate_hz))
-    a, b, c, d = _cubics(coefficients, steps.sample, 0.5 * spread**2)
+    around = _blunted if blunt else _sharp
+    a, b, c, d = _cubics(around(coefficients, steps.sample), 0.5 * spread**2)
     start = np.clip(steps.each(first) - steps.sample, 0.0, 1.0)
     stop = np.clip(steps.each(last) - steps.sample, 0.0, 1.0)
     top = np.clip(_top(b, c, d), start, stop)
     return steps.greatest(np.max([a + u * (b + u * (c + u * d)) for u in (start, top, stop)], axis=0))
 
 
-def _cubics(coefficients: FloatArray, sample: IntArray, half: FloatArray) -> FloatArray:
+def _sharp(coefficients: FloatArray, sample: IntArray, reach: int = 0) -> list[FloatArray]:
+    """(m,) each, the coefficients that tell of a spline from a sample (m,) to the next, and ``reach`` more on either
+    side.
+    """
+    last = len(coefficients) - 1
+    places = (np.abs(sample + offset) for offset in range(-1 - reach, 3 + reach))
+    return [coefficients[last - np.abs(last - place)] for place in places]  # mirrored at both ends
+
+
+def _blunted(coefficients: FloatArray, sample: IntArray) -> list[FloatArray]:
+    """:func:`_sharp` of the curve's running mean, whose coefficients are the running mean of the curve's."""
+    sharp = _sharp(coefficients, sample, reach=1)
+    return [0.25 * (sharp[k - 1] + sharp[k + 1]) + 0.5 * sharp[k] for k in range(1, 5)]
+
+
+def _cubics(around: list[FloatArray], half: FloatArray) -> FloatArray:
     """(4, m) a, b, c, d of ``a + b u + c u^2 + d u^3``: a smoothed spline from a sample (0) to the next (1).
 
     Smoothing a cubic by a normal kernel adds half its variance, ``half`` (m,) in samples squared, times the second
     derivative; what the next cubic has otherwise does not count so near.
     """
-    last = len(coefficients) - 1
-    at = (np.abs(sample - 1), sample, sample + 1, last - np.abs(last - sample - 2))  # mirrored at both ends
-    before, here, after, beyond = (coefficients[k] for k in at)
+    before, here, after, beyond = around
     bend, change = before - 2.0 * here + after, beyond - before + 3.0 * (here - after)
     level = (before + 4.0 * here + after) / 6.0
     return np.array([level + half * bend, 0.5 * (after - before) + half * change, 0.5 * bend, change / 6.0])
