@@ -25,14 +25,17 @@ def step_mean(values: FloatArray) -> FloatArray:
         (n, ...); element k is the mean over [k - 1, k] of the cubic through samples k - 2 to k + 1 (a straight line at
         the two ends); element 0 repeats the first sample.
     """
-    mean = np.array(values, dtype=np.float64)
-    if len(values) > 1:
-        mean[1:] = 0.5 * (values[1:] + values[:-1])
+    mean = np.empty_like(values, dtype=np.float64)
+    mean[0] = values[0]
+    for end in (1, len(values) - 1):
+        mean[end:][:1] = 0.5 * (values[end:][:1] + values[end - 1 : end])
     for part in pieces(2, len(values) - 1):
         a, b = part.start, part.stop
-        mean[part] = (
-            13.0 * (values[a - 1 : b - 1] + values[part]) - values[a - 2 : b - 2] - values[a + 1 : b + 1]
-        ) / 24.0
+        inner = np.add(values[a - 1 : b - 1], values[part], out=mean[part])
+        inner *= 13.0
+        inner -= values[a - 2 : b - 2]
+        inner -= values[a + 1 : b + 1]
+        inner /= 24.0
     return mean
 
 

@@ -106,8 +106,9 @@ def strapdown(sensor: Sensor) -> FloatArray:
         turn = mean_turns(sensor.turning(slice(first, part.stop + 1)).T, rate_hz)
         turn += coning(turn)
         steps = of_vector(turn[:, part.start - first : part.stop - first])
-        quaternion[:, part] = unit(times(before, running(steps)))
-        before = quaternion[:, part.stop - 1 : part.stop]
+        steps[:, :1] = times(before, steps[:, :1])
+        quaternion[:, part] = running(steps)
+        before = unit(quaternion[:, part.stop - 1 : part.stop])
     return quaternion
 
 

@@ -61,6 +61,12 @@ def rotated(quaternion: FloatArray, vector: FloatArray) -> FloatArray:
     return np.array([a + 2.0 * (y * r - z * q), b + 2.0 * (z * p - x * r), c + 2.0 * (x * q - y * p)])
 
 
+def upward(quaternion: FloatArray) -> FloatArray:
+    """(3, ...) the world's upward axis in the axes that the rotations take to the world; their matrices' last row."""
+    w, x, y, z = quaternion
+    return np.array([2.0 * (x * z - w * y), 2.0 * (y * z + w * x), 1.0 - 2.0 * (x * x + y * y)])
+
+
 _WIDTH = 8
 """Products taken one after the other; more of them at once than that gain nothing."""
 

@@ -14,11 +14,11 @@ from firstrocker.model import STANDARD_GRAVITY, BoolArray, FilterName, Finding, 
 from firstrocker.motion.anchored import Course, Ties, hold, shock
 from firstrocker.motion.axes import Mounting, declared_mounting, shank_mounting
 from firstrocker.motion.foot import FootMotion
-from firstrocker.motion.frames import elevation, elevation_rate, seated
+from firstrocker.motion.frames import elevation_by, elevation_rate_by
 from firstrocker.motion.integrate import derivative
 from firstrocker.motion.missing import Noise
-from firstrocker.motion.orientation import level, matrices, steady_course, strapdown
-from firstrocker.motion.quaternions import rotated
+from firstrocker.motion.orientation import level, steady_course, strapdown
+from firstrocker.motion.quaternions import rotated, upward
 from firstrocker.motion.rest import Rest, find_rest, gain
 from firstrocker.motion.sensor import Sensor, pieces
 from firstrocker.motion.standing import UNKNOWN_STANDING_SE, Standing, find_standing, standing_findings
@@ -85,7 +85,7 @@ def ankle_arm(sensor: Sensor, quaternion: FloatArray, flat: BoolArray) -> FloatA
         turning, inner = sensor.turning(wide), here + part.start - wide.start
         pace = derivative(turning.T, 1.0 / sensor.rate_hz).T.take(inner, axis=1)
         turning = turning.take(inner, axis=1)
-        up = seated(matrices(quaternion[:, part].take(here, axis=1).T), sensor.seat)[:, 2].T
+        up = sensor.seat @ upward(quaternion[:, part].take(here, axis=1))
         force = sensor.force(part).take(here, axis=1) - STANDARD_GRAVITY * up
         # Row by row what a metre along each axis adds to the force; a constant tilt error shows as a constant force,
         # so it is solved for beside the arm.
@@ -122,21 +122,16 @@ def _standing_up(
     if stood is not None and stood.up is not None:
         return Standing(stood.up, stood.se, (), 0.0, 0.0), ()
     bouts = bouts_of(foot.anchors, foot.moved, foot.rate_hz)
-    stance = np.median(_up(quaternion[:, bouts.stances(foot.anchors)]), axis=0)
+    stance = np.median(upward(quaternion[:, bouts.stances(foot.anchors)]), axis=1)
     busy = bouts.within(len(sensor)) & ~foot.still
     mount = shank_mounting(stance, sensor.scatter(busy), _with_foot(sensor, foot, busy), 0.0).matrix
     if stood is not None:
         rest = replace(rest, spans=(), gravity=rest.gravity[:0])
     lean = np.empty(len(sensor))
     for part in pieces(0, len(sensor)):
-        lean[part] = -np.arcsin(np.clip(_up(quaternion[:, part]) @ mount[0], -1.0, 1.0))
+        lean[part] = -np.arcsin(np.clip(mount[0] @ upward(quaternion[:, part]), -1.0, 1.0))
     found = find_standing(rest, foot.still, sensor, lean, mount, bouts)
     return found, standing_findings(found, foot.side)
-
-
-def _up(quaternion: FloatArray) -> FloatArray:
-    """(k, 3) the world's upward axis in the axes of sensors at (4, k)."""
-    return matrices(quaternion.T)[:, 2]
 
 
 def track_shank(
@@ -242,9 +237,9 @@ def _angles(held: Course, seat: Sensor) -> FloatArray:
     """(4, n) shank-to-vertical angle, its rate, roll and shock, laid over the held course; ``seat``: in shank axes."""
     rows = held.quaternion
     for part, force in held.forces():
-        rotation = seated(matrices(rows[:, part].T), seat.seat)
-        rows[0, part] = -elevation(rotation)
-        rows[1, part] = -elevation_rate(rotation, seat.turning(part).T)
-        rows[2, part] = np.arcsin(np.clip(rotation[:, 2, 1], -1.0, 1.0))
+        up = seat.seat @ upward(rows[:, part])
+        rows[0, part] = -elevation_by(up)
+        rows[1, part] = -elevation_rate_by(up, seat.turning(part))
+        rows[2, part] = np.arcsin(np.clip(up[1], -1.0, 1.0))
         rows[3, part] = shock(force)
     return rows
