@@ -204,9 +204,9 @@ def _next_to_walking(span: tuple[int, int], bouts: Bouts, rate_hz: float) -> sli
     """The part of a stretch that counts: its end before a bout, its beginning after one, whichever is nearer."""
     first, stop = span
     most = round(MOST_S * rate_hz)
-    after = min((a - stop for a, _ in bouts.spans if a >= first), default=np.inf)
-    before = min((first - b for _, b in bouts.spans if b <= stop), default=np.inf)
-    return slice(max(first, stop - most), stop) if after < before else slice(first, min(stop, first + most))
+    before, after = bouts.before(stop), bouts.after(first)
+    nearer = after is not None and (before is None or after - stop < first - before)
+    return slice(max(first, stop - most), stop) if nearer else slice(first, min(stop, first + most))
 
 
 def _calm(back: float, strays: float) -> bool:
@@ -230,16 +230,15 @@ def _ways(span: tuple[int, int], bouts: Bouts, rate_hz: float) -> list[tuple[sli
         Of each its samples, those between the rest and where a step is near, and s from the rest to the step.
     """
     first, stop = span
-    if any(a < first and stop < b for a, b in bouts.spans):
+    if bouts.holds(first, stop):
         # A stance that lasted: the person stood for a moment, or the shank is slow while the body passes over it.
         return [(slice(first, stop), slice(0, 0), 0.0)] if stop - first > rate_hz else []
     near, ways = round(bouts.near_s * rate_hz), []
-    before = [b for _, b in bouts.spans if b <= stop]
-    if before:
-        ways.append((slice(before[-1], stop), slice(before[-1] + near, first), (first - before[-1]) / rate_hz))
-    after = [a for a, _ in bouts.spans if a >= first]
-    if after:
-        ways.append((slice(first, after[0]), slice(stop, max(after[0] - near, 0)), (after[0] - stop) / rate_hz))
+    before, after = bouts.before(stop), bouts.after(first)
+    if before is not None:
+        ways.append((slice(before, stop), slice(before + near, first), (first - before) / rate_hz))
+    if after is not None:
+        ways.append((slice(first, after), slice(stop, max(after - near, 0)), (after - stop) / rate_hz))
     return ways
 
 
