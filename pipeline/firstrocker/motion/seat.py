@@ -32,7 +32,7 @@ QUIET_ENERGY = 0.5
 GAIN_NOTICED, GAIN_REFUSED = 0.06, 0.12
 """Shares by which the gyroscope may be off: 59 open recordings of feet and 11 simulated ones stayed below the first."""
 LEAST_SWINGS = 6
-MOST_SWINGS = 400
+MOST_SWINGS = 200
 """Swings, spread over the walk, from which more would not move a median."""
 _SCALES = np.linspace(0.8, 1.2, 9)
 _LONGEST_SWING_S = 1.5

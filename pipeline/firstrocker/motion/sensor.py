@@ -56,6 +56,12 @@ class Sensor:
             row -= bias
         return rate
 
+    def turning_about(self, axis: int) -> FloatArray:
+        """(n,) rad/s angular velocity about one axis, all samples."""
+        about = self.signal.angular_velocity @ self.seat[axis]
+        about -= self.seat[axis] @ self.bias
+        return np.asarray(about)
+
     def scatter(self, where: BoolArray) -> FloatArray:
         """(3, 3) sum of the angular velocity's products with itself, (rad/s)^2, over the samples where True."""
         total = np.zeros((3, 3))
