@@ -222,7 +222,8 @@ def _angles(
         about = np.arctan2(north, east)
         # On from the sample before, which has been laid over already.
         before = quaternion[3, part.start - 1 : part.start] if part.start else about[:1]
-        quaternion[3, part] = np.unwrap(np.concatenate([before, about]))[1:]
+        turns = np.rint(np.diff(about, prepend=before) / (2.0 * np.pi))
+        quaternion[3, part] = about - 2.0 * np.pi * np.cumsum(turns)
     return quaternion
 
 

@@ -10,6 +10,7 @@ from __future__ import annotations
 import numpy as np
 
 from firstrocker.model import FloatArray
+from firstrocker.motion.sensor import pieces
 
 
 def times(first: FloatArray, second: FloatArray) -> FloatArray:
@@ -80,20 +81,25 @@ _WIDTH = 8
 
 
 def running(quaternion: FloatArray) -> FloatArray:
-    """(4, n) products of all quaternions (4, n) up to each, the earliest leftmost; n >= 1."""
+    """(4, n) products of all quaternions (4, n) up to each, the earliest leftmost, laid over them; n >= 1.
+
+    Each is the outcome of a few dozen products only, so that their length stays 1 however many there are.
+    """
     count = quaternion.shape[1]
-    if count < 3:
-        return quaternion.copy() if count == 1 else np.stack([quaternion[:, 0], times(*quaternion.T)], axis=1)
-    # Within pieces, all pieces at once; then over the pieces' products.
-    width = min(_WIDTH, int(np.ceil(np.sqrt(count))))
-    pieces = int(np.ceil(count / width))
-    padded = np.zeros((4, pieces * width))
-    padded[0] = 1.0
-    padded[:, :count] = quaternion
-    within = np.ascontiguousarray(np.moveaxis(padded.reshape(4, pieces, width), 2, 0))
-    for k in range(1, width):
-        within[k] = times(within[k - 1], within[k])
-    if pieces > 1:
-        before = running(within[-1][:, :-1])
-        within[:, :, 1:] = np.swapaxes(times(before[:, None, :], np.swapaxes(within[:, :, 1:], 0, 1)), 0, 1)
-    return np.moveaxis(within, 0, 2).reshape(4, -1)[:, :count]
+    runs = count // _WIDTH
+    if runs > 1:
+        # Within short runs, many runs at once; then over the runs' own products; then by those of all runs before.
+        rows = quaternion[:, : runs * _WIDTH].reshape(4, runs, _WIDTH)
+        for part in pieces(0, runs, each=_WIDTH):
+            within = np.ascontiguousarray(np.moveaxis(rows[:, part], 2, 0))
+            for k in range(1, _WIDTH):
+                within[k] = times(within[k - 1], within[k])
+            rows[:, part] = np.moveaxis(within, 0, 2)
+        before = running(rows[:, :-1, -1].copy())
+        for part in pieces(1, runs, each=_WIDTH):
+            within = np.ascontiguousarray(np.swapaxes(rows[:, part], 1, 2))
+            within = times(before[:, None, part.start - 1 : part.stop - 1], within)
+            rows[:, part] = np.swapaxes(within, 1, 2)
+    for k in range(runs * _WIDTH if runs > 1 else 1, count):
+        quaternion[:, k] = times(quaternion[:, k - 1], quaternion[:, k])
+    return quaternion

@@ -156,7 +156,7 @@ def _shank_seats(foot: FootMotion, shank: ShankMotion, signal: Signal, steps: In
     first, stop = foot.anchors[steps], foot.anchors[steps + 1] + 1
     up = _sums(signal.acceleration, first, stop)
     up /= np.maximum(np.linalg.norm(up, axis=1, keepdims=True), 1e-9)
-    rate = foot.sensor.turning_about(1)
+    rate = foot.sensor.turning_about(1, slice(None))
     mean = _sums(signal.angular_velocity, first, stop) / (stop - first)[:, None]
     # Axis by axis, for the products of many hours take much room.
     with_foot = np.stack([_sums(axis * rate, first, stop) for axis in signal.angular_velocity.T], axis=1)

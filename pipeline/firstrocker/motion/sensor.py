@@ -56,9 +56,9 @@ class Sensor:
             row -= bias
         return rate
 
-    def turning_about(self, axis: int) -> FloatArray:
-        """(n,) rad/s angular velocity about one axis, all samples."""
-        about = self.signal.angular_velocity @ self.seat[axis]
+    def turning_about(self, axis: int, where: slice) -> FloatArray:
+        """(...,) rad/s angular velocity about one axis."""
+        about = self.signal.angular_velocity[where] @ self.seat[axis]
         about -= self.seat[axis] @ self.bias
         return np.asarray(about)
 

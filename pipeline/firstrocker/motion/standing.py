@@ -177,8 +177,9 @@ def quiets(
         ]
         # Of the bout before and the one after, the nearer one that speaks for standing.
         best = min(ways, key=lambda way: (not _calm(*way[1:]), way[0]), default=(np.nan,) * 3)
-        thirds = [part.mean() for part in np.array_split(lean[near], 3)]
-        turning = max(abs(float(thirds[2] - thirds[0])) - SWAY, 0.0)
+        third = -(-(near.stop - near.start) // 3)
+        turning = float(lean[near.stop - third : near.stop].mean() - lean[near.start : near.start + third].mean())
+        turning = max(abs(turning) - SWAY, 0.0)
         sway = STANDING_SE[1] / np.sqrt((near.stop - near.start) / rate_hz)
         found.append(Quiet((first, stop), gravity, leans, apart, *best, float(np.hypot(sway, turning))))
     return found
