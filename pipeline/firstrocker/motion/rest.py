@@ -65,7 +65,7 @@ def edges_of(mask: BoolArray) -> tuple[IntArray, IntArray]:
     >>> [edge.tolist() for edge in edges_of(np.array([True, True, False, True]))]
     [[0, 3], [2, 4]]
     """
-    edges = np.flatnonzero(np.diff(np.concatenate([[False], mask, [False]]).astype(np.int8)))
+    edges = np.flatnonzero(np.concatenate([mask[:1], mask[1:] != mask[:-1], mask[-1:]]))
     return edges[::2], edges[1::2]
 
 
