@@ -104,11 +104,22 @@ class _Clocks:
 
 
 def _clocks(ties: Ties, rate_hz: float) -> _Clocks:
-    pace = np.where(ties.still, STILL_PACE, 1.0)
-    move = turn = np.cumsum(pace) / rate_hz
+    def clock(pace: FloatArray) -> FloatArray:
+        # In place, for a number of each sample of many hours takes much room.
+        pace /= rate_hz
+        return np.cumsum(pace, out=pace)
+
+    def spent(mask: BoolArray) -> FloatArray:
+        begins = np.concatenate([[0], ties.index[:-1] + 1])
+        counts = np.add.reduceat(mask[: ties.index[-1] + 1], begins, dtype=np.int64)
+        return np.asarray(np.cumsum(counts) / rate_hz)
+
+    clipped, bridged = spent(ties.clipped), spent(ties.bridged & ~ties.still)
+    move = turn = clock(np.where(ties.still, STILL_PACE, 1.0))
     if ties.clipped.any():
-        turn = np.cumsum(np.where(ties.clipped, CLIPPED_PACE, pace)) / rate_hz
-    clipped, bridged = (np.cumsum(mask)[ties.index] / rate_hz for mask in (ties.clipped, ties.bridged & ~ties.still))
+        pace = np.where(ties.still, STILL_PACE, 1.0)
+        pace[ties.clipped] = CLIPPED_PACE
+        turn = clock(pace)
     return _Clocks(move, turn, clipped, bridged)
 
 

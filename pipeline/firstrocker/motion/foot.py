@@ -19,9 +19,9 @@ from firstrocker.model import (
 )
 from firstrocker.motion.anchored import Course
 from firstrocker.motion.axes import Mounting, declared_mounting, foot_mounting, unit
-from firstrocker.motion.frames import elevation, elevation_rate, seated, upright
-from firstrocker.motion.orientation import level, matrices, strapdown
-from firstrocker.motion.quaternions import conjugate, rotated
+from firstrocker.motion.frames import elevation_by, elevation_rate_by, upright
+from firstrocker.motion.orientation import level, strapdown
+from firstrocker.motion.quaternions import conjugate, rotated, upward
 from firstrocker.motion.rest import Rest, find_rest, gain
 from firstrocker.motion.sensor import Sensor, pieces
 from firstrocker.motion.steps import find_course, steps
@@ -210,17 +210,20 @@ def _angles(
     toe, heel: (n,) m, heights of the sensor, which become those of the two ends.
     """
     for part in pieces(0, len(sensor)):
-        rotation = seated(matrices(quaternion[:, part].T), sensor.seat)
-        along, aside, up = rotation[:, 2].T
+        course = quaternion[:, part]
+        upwards = sensor.seat @ upward(course)
+        along, aside, up = upwards
+        east, north, _ = rotated(course, sensor.seat[0])
         toe[part] += along * geometry.to_toe - up * geometry.above_ground
         heel[part] -= along * geometry.to_heel + up * geometry.above_ground
-        quaternion[0, part] = elevation(rotation)
-        quaternion[1, part] = elevation_rate(rotation, sensor.turning(part).T)
+        quaternion[0, part] = elevation_by(upwards)
+        quaternion[1, part] = elevation_rate_by(upwards, sensor.turning(part))
         quaternion[2, part] = np.arcsin(np.clip(aside, -1.0, 1.0))
-        about = np.arctan2(rotation[:, 1, 0], rotation[:, 0, 0])
+        about = np.arctan2(north, east)
         # On from the sample before, which has been laid over already.
         before = quaternion[3, part.start - 1 : part.start] if part.start else about[:1]
-        quaternion[3, part] = np.unwrap(np.concatenate([before, about]))[1:]
+        turns = np.rint(np.diff(about, prepend=before) / (2.0 * np.pi))
+        quaternion[3, part] = about - 2.0 * np.pi * np.cumsum(turns)
     return quaternion
 
 

@@ -41,7 +41,12 @@ def elevation(rotation: FloatArray) -> FloatArray:
     >>> elevation(np.eye(3)).item()
     0.0
     """
-    return np.asarray(np.arcsin(np.clip(rotation[..., 2, 0], -1.0, 1.0)))
+    return elevation_by(np.moveaxis(rotation[..., 2, :], -1, 0))
+
+
+def elevation_by(up: FloatArray) -> FloatArray:
+    """The same (...,) by the world's upward axis (3, ...) in segment axes, a rotation's last row."""
+    return np.asarray(np.arcsin(np.clip(up[0], -1.0, 1.0)))
 
 
 def elevation_rate(rotation: FloatArray, angular_velocity: FloatArray) -> FloatArray:
@@ -55,8 +60,13 @@ def elevation_rate(rotation: FloatArray, angular_velocity: FloatArray) -> FloatA
         (...,) rad/s. With ``s = R[2, 0]``, ``ds/dt = (R [w]x)[2, 0] = R[2, 1] wz - R[2, 2] wy`` and the derivative of
         ``asin(s)`` is ``ds/dt / sqrt(1 - s^2)``.
     """
-    along = rotation[..., 2, 1] * angular_velocity[..., 2] - rotation[..., 2, 2] * angular_velocity[..., 1]
-    horizontal = np.sqrt(np.maximum(1.0 - rotation[..., 2, 0] ** 2, 1e-12))
+    return elevation_rate_by(np.moveaxis(rotation[..., 2, :], -1, 0), np.moveaxis(angular_velocity, -1, 0))
+
+
+def elevation_rate_by(up: FloatArray, turning: FloatArray) -> FloatArray:
+    """The same (...,) by the world's upward axis and the angular velocity, rad/s, both (3, ...) in segment axes."""
+    along = up[1] * turning[2] - up[2] * turning[1]
+    horizontal = np.sqrt(np.maximum(1.0 - up[0] * up[0], 1e-12))
     return np.asarray(along / horizontal)
 
 
@@ -79,13 +89,3 @@ def upright(heading: FloatArray, pitch: FloatArray, roll: FloatArray) -> FloatAr
     cosine, sine = np.cos(heading)[..., None], np.sin(heading)[..., None]
     rows = [cosine * ahead - sine * aside, sine * ahead + cosine * aside, np.stack([a, b, c], axis=-1)]
     return np.stack(rows, axis=-2)
-
-
-def seated(rotation: FloatArray, mounting: FloatArray) -> FloatArray:
-    """A sensor's rotations to the world (n, 3, 3) as its segment's.
-
-    Args:
-        rotation: as :func:`firstrocker.motion.orientation.matrices` lays them out.
-        mounting: (3, 3) sensor to segment.
-    """
-    return np.moveaxis(mounting @ np.moveaxis(rotation, 0, -1), -1, 0)

@@ -105,23 +105,19 @@ def chances(seen: Seen) -> Chances:
 
 @dataclass(frozen=True)
 class _Part:
-    """Steps that share their errors: how likely what was seen is.
+    """Steps that share their errors. bound: (pairs,) logarithm of the most that each pair of errors may weigh."""
 
-    rise: (states, m, shared rises). tilt: (states, m, shared tilts). bound: (pairs,) logarithm of the most that each
-    pair of errors may weigh.
-    """
-
-    rise: FloatArray
-    tilt: FloatArray
+    seen: Seen
     bound: FloatArray
 
 
 def _part(seen: Seen) -> _Part:
-    rise, tilt = _rises(seen), _tilts(seen)
-    most = np.zeros((len(seen.rise), rise.shape[2], tilt.shape[2]))
+    # A bound need not be exact: half as long numbers take half the time.
+    rise, tilt = (likely.astype(np.float32) for likely in (_rises(seen, SHARED_RISE), _tilts(seen, SHARED_TILT)))
+    most = np.zeros((rise.shape[1], *tilt.shape[1:]), dtype=np.float32)
     for one, other in zip(rise, tilt, strict=True):
-        np.maximum(most, one[:, :, None] * other[:, None, :], out=most)
-    return _Part(rise, tilt, PRIOR + np.log(most).sum(axis=0).ravel())
+        np.maximum(most, one[:, None] * other, out=most)
+    return _Part(seen, PRIOR + np.log(most).sum(axis=-1, dtype=np.float64).ravel())
 
 
 def _student(away: FloatArray, scale: FloatArray) -> FloatArray:
@@ -129,46 +125,50 @@ def _student(away: FloatArray, scale: FloatArray) -> FloatArray:
     return np.asarray(1.0 / ((1.0 + (away / scale) ** 2 / FREEDOM) ** (0.5 * (FREEDOM + 1.0)) * scale))
 
 
-def _rises(seen: Seen) -> FloatArray:
-    """(states, m, shared rises) how likely each rise is."""
-    rise = seen.rise[:, None] - SHARED_RISE * seen.length[:, None]
-    scale, length = seen.scale[:, None], seen.length[:, None]
-    level = _student(rise, scale)
-    wide = np.hypot(scale, RAMP_GIVE * length)
-    ramps = _student(rise - np.tan(SLOPES[RAMPS])[:, None, None] * length, wide)
+def _rises(seen: Seen, shared: FloatArray) -> FloatArray:
+    """(states, r, m) how likely each rise is, with each of the errors ``shared`` (r,)."""
+    rise = seen.rise - shared[:, None] * seen.length
+    level = _student(rise, seen.scale)
+    wide = np.hypot(seen.scale, RAMP_GIVE * seen.length)
+    ramps = _student(rise - np.tan(SLOPES[RAMPS])[:, None, None] * seen.length, wide)
     stairs = [
-        sum(share * _student(sign * rise - middle, np.hypot(give, scale)) for middle, give, share in RISERS)
+        sum(share * _student(sign * rise - middle, np.hypot(give, seen.scale)) for middle, give, share in RISERS)
         for sign in (1.0, -1.0)
     ]
     return np.concatenate([level[None], ramps, stairs])
 
 
-def _tilts(seen: Seen) -> FloatArray:
-    """(states, m, shared tilts) how likely the tilts at both ends are, each foot flat counted half."""
+def _tilts(seen: Seen, shared: FloatArray) -> FloatArray:
+    """(states, t, m) how likely the tilts at both ends are, with each of the errors ``shared`` (t,)."""
     # Most sums of a slope and a shared tilt come several times.
-    expected = SLOPES[:, None] + SHARED_TILT
+    expected = SLOPES[:, None] + shared
     _, first, place = np.unique(np.round(expected, 9), return_index=True, return_inverse=True)
-    scale = seen.tilt_scale[:, None]
-    tilts = _both_ends(seen, expected.ravel()[first], scale)[:, place].swapaxes(0, 1)
-    tilts[STAIRS] = _both_ends(seen, SHARED_TILT, np.maximum(scale, TILT_ON_STAIRS))
-    return np.ascontiguousarray(tilts)
+    tilts = _both_ends(seen, expected.ravel()[first], seen.tilt_scale)[place]
+    tilts[STAIRS] = _both_ends(seen, shared, np.maximum(seen.tilt_scale, TILT_ON_STAIRS))
+    return tilts
 
 
 def _both_ends(seen: Seen, expected: FloatArray, scale: FloatArray) -> FloatArray:
-    one, other = (1.0 + ((seen.tilt[:, [end]] - expected) / scale) ** 2 / FREEDOM for end in (0, 1))
+    """(e, m) of each of the tilts ``expected`` (e,), each foot flat counted half."""
+    one, other = (1.0 + ((seen.tilt[:, end] - expected[:, None]) / scale) ** 2 / FREEDOM for end in (0, 1))
     return np.asarray(1.0 / ((one * other) ** (0.25 * (FREEDOM + 1.0)) * scale))
 
 
 def _of_pairs(parts: Sequence[_Part], pairs: Sequence[IntArray]) -> FloatArray:
     """(steps, states, all pairs) how likely what was seen is; 1 past the end of a part that is shorter than another."""
-    out = np.ones((max(part.rise.shape[1] for part in parts), len(SLOPES), sum(map(len, pairs))))
+    out = np.ones((max(len(part.seen.rise) for part in parts), len(SLOPES), sum(map(len, pairs))))
     begin = 0
     for part, own in zip(parts, pairs, strict=True):
-        rise, tilt = np.divmod(own, len(SHARED_TILT))
-        likely = part.rise[:, :, rise] * part.tilt[:, :, tilt]
-        out[: likely.shape[1], :, begin : begin + len(own)] = likely.swapaxes(0, 1)
+        (rise, of_rise), (tilt, of_tilt) = (np.unique(of, return_inverse=True) for of in _errors(own))
+        likely = _rises(part.seen, SHARED_RISE[rise])[:, of_rise] * _tilts(part.seen, SHARED_TILT[tilt])[:, of_tilt]
+        out[: likely.shape[2], :, begin : begin + len(own)] = np.moveaxis(likely, 2, 0)
         begin += len(own)
     return out
+
+
+def _errors(pairs: IntArray) -> tuple[IntArray, IntArray]:
+    """Which of the shared rises and which of the shared tilts each pair is of."""
+    return np.divmod(pairs, len(SHARED_TILT))
 
 
 def _batches(sizes: Sequence[int], most: int) -> Iterator[slice]:
@@ -206,14 +206,14 @@ def _summed(parts: Sequence[_Part], pairs: Sequence[IntArray], change: _Change) 
     found = []
     begin = 0
     for part, own in zip(parts, pairs, strict=True):
-        steps, mine = part.rise.shape[1], slice(begin, begin + len(own))
+        steps, mine = len(part.seen.rise), slice(begin, begin + len(own))
         begin = mine.stop
         weight = PRIOR[own] + known[mine]
         weight = np.exp(weight - weight.max())
         weight /= weight.sum()
         here = both[:steps, :, mine]
         state = np.einsum("ksp,kp->ks", here, weight / here.sum(axis=1))
-        rise, tilt = np.divmod(own, len(SHARED_TILT))
+        rise, tilt = _errors(own)
         shared = [np.full(steps, weight @ of) for of in (SHARED_RISE[rise], SHARED_TILT[tilt])]
         found.append(Chances(state, *shared))
     return found

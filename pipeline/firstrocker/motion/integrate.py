@@ -15,33 +15,38 @@ from firstrocker.model import FloatArray, IntArray
 from firstrocker.motion.sensor import pieces
 
 
-def step_mean(values: FloatArray) -> FloatArray:
+def step_mean(values: FloatArray, out: FloatArray | None = None) -> FloatArray:
     """Mean of the signal over the step that ends at each sample.
 
     Args:
         values: (n, ...) uniformly sampled, n >= 1.
+        out: where the result is to be written.
 
     Returns:
         (n, ...); element k is the mean over [k - 1, k] of the cubic through samples k - 2 to k + 1 (a straight line at
         the two ends); element 0 repeats the first sample.
     """
-    mean = np.array(values, dtype=np.float64)
-    if len(values) > 1:
-        mean[1:] = 0.5 * (values[1:] + values[:-1])
+    mean = np.empty_like(values, dtype=np.float64) if out is None else out
+    mean[0] = values[0]
+    for end in (1, len(values) - 1):
+        mean[end:][:1] = 0.5 * (values[end:][:1] + values[end - 1 : end])
     for part in pieces(2, len(values) - 1):
         a, b = part.start, part.stop
-        mean[part] = (
-            13.0 * (values[a - 1 : b - 1] + values[part]) - values[a - 2 : b - 2] - values[a + 1 : b + 1]
-        ) / 24.0
+        inner = np.add(values[a - 1 : b - 1], values[part], out=mean[part])
+        inner *= 13.0
+        inner -= values[a - 2 : b - 2]
+        inner -= values[a + 1 : b + 1]
+        inner /= 24.0
     return mean
 
 
-def cumulative(values: FloatArray, step_s: float) -> FloatArray:
+def cumulative(values: FloatArray, step_s: float, out: FloatArray | None = None) -> FloatArray:
     """Running integral from the first sample.
 
     Args:
         values: (n, ...) uniformly sampled.
         step_s: s between samples.
+        out: where the result is to be written.
 
     Returns:
         (n, ...), zero at the first sample.
@@ -49,7 +54,7 @@ def cumulative(values: FloatArray, step_s: float) -> FloatArray:
     >>> cumulative(np.arange(5.0) ** 2, 1.0).round(3).tolist()
     [0.0, 0.5, 2.833, 9.167, 21.667]
     """
-    steps = step_mean(values)
+    steps = step_mean(values, out)
     steps *= step_s
     steps[0] = 0.0
     return np.cumsum(steps, axis=0, out=steps)

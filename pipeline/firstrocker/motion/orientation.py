@@ -98,17 +98,14 @@ def strapdown(sensor: Sensor) -> FloatArray:
         the cross product with the step before's sixth part (coning; Savage 1998).
     """
     count, rate_hz = len(sensor), sensor.rate_hz
-    quaternion = np.empty((4, count))
-    before = np.array([[1.0], [0.0], [0.0], [0.0]])
+    steps = np.empty((4, count))
     for part in pieces(0, count):
         # A step's mean takes one sample more than the step on either side, and its coning the step before.
         first = max(part.start - 3, 0)
         turn = mean_turns(sensor.turning(slice(first, part.stop + 1)).T, rate_hz)
         turn += coning(turn)
-        steps = of_vector(turn[:, part.start - first : part.stop - first])
-        quaternion[:, part] = unit(times(before, running(steps)))
-        before = quaternion[:, part.stop - 1 : part.stop]
-    return quaternion
+        steps[:, part] = of_vector(turn[:, part.start - first : part.stop - first])
+    return running(steps)
 
 
 def mean_turns(angular_velocity: FloatArray, rate_hz: float) -> FloatArray:

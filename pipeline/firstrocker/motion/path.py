@@ -9,6 +9,7 @@ import numpy as np
 from firstrocker.model import STANDARD_GRAVITY, FloatArray, IntArray
 from firstrocker.motion.anchored import Course, Ties, shock
 from firstrocker.motion.integrate import cumulative
+from firstrocker.motion.sensor import pieces
 
 
 @dataclass(frozen=True)
@@ -36,22 +37,23 @@ def path(course: Course, ties: Ties) -> Path:
         ties: what it was held by.
     """
     index, step, clock, count = ties.index, 1.0 / course.sensor.rate_hz, course.clock, len(course.sensor)
-    # Acceleration first, velocity where it lay.
-    velocity, felt = np.empty((3, count)), np.empty(count)
+    # Acceleration first, position where it lay.
+    position, felt = np.empty((3, count)), np.empty(count)
     for part, force in course.forces():
-        velocity[:, part] = force
+        position[:, part] = force
         felt[part] = shock(force)
-    velocity[2] -= STANDARD_GRAVITY
-    position, excess = np.empty((3, count)), np.empty((len(index), 3))
-    for axis in range(3):
-        gained = cumulative(velocity[axis], step)
-        excess[:, axis] = gained[index] - ties.target[:, axis]
-        gained -= np.interp(clock, clock[index], excess[:, axis])
-        velocity[axis] = gained
-        position[axis] = cumulative(gained, step)
+    position[2] -= STANDARD_GRAVITY
+    velocity, excess = np.empty((3, count)), np.empty((len(index), 3))
+    for axis, (pace, place) in enumerate(zip(velocity, position, strict=True)):
+        cumulative(place, step, pace)
+        excess[:, axis] = pace[index] - ties.target[:, axis]
+        for part in pieces(0, count):
+            pace[part] -= np.interp(clock[part], clock[index], excess[:, axis])
+        cumulative(pace, step, place)
     surplus = position[2, index] - (ties.height - ties.height[0])
     position[2] -= ease(clock, index, surplus)
-    position -= position[:, index[:1]].copy()
+    for place in position:
+        place -= place[index[0]]
     return Path(velocity, position, felt, np.diff(excess, axis=0), np.diff(surplus))
 
 

@@ -156,9 +156,11 @@ def _shank_seats(foot: FootMotion, shank: ShankMotion, signal: Signal, steps: In
     first, stop = foot.anchors[steps], foot.anchors[steps + 1] + 1
     up = _sums(signal.acceleration, first, stop)
     up /= np.maximum(np.linalg.norm(up, axis=1, keepdims=True), 1e-9)
-    rate = foot.sensor.turning(slice(None))[1].copy()
+    rate = foot.sensor.turning_about(1, slice(None))
     mean = _sums(signal.angular_velocity, first, stop) / (stop - first)[:, None]
-    left = _sums(signal.angular_velocity * rate[:, None], first, stop) - mean * _sums(rate, first, stop)[:, None]
+    # Axis by axis, for the products of many hours take much room.
+    with_foot = np.stack([_sums(axis * rate, first, stop) for axis in signal.angular_velocity.T], axis=1)
+    left = with_foot - mean * _sums(rate, first, stop)[:, None]
     left -= np.einsum("ki,ki->k", left, up)[:, None] * up
     left /= np.maximum(np.linalg.norm(left, axis=1, keepdims=True), 1e-9)
     return np.stack([np.cross(left, up), left, up], axis=1), steps

@@ -42,8 +42,9 @@ def moving_spread(values: FloatArray, window: int) -> FloatArray:
     window = min(window, n)
     spread = np.empty(n - window + 1)
     for part in pieces(0, len(spread)):
-        block = values[part.start : part.stop + window - 1].T
-        block = block - block.mean(axis=1, keepdims=True)
+        rows = values[part.start : part.stop + window - 1].T
+        # Each axis in one piece, for sums run along it.
+        block = np.subtract(rows, rows.mean(axis=1, keepdims=True), order="C")
         sums, squares = _windowed(block, window), _windowed((block * block).sum(axis=0), window)
         spread[part] = np.sqrt(np.maximum(squares - (sums * sums).sum(axis=0) / window, 0.0) / window)
     left = (window - 1) // 2
@@ -64,7 +65,7 @@ def edges_of(mask: BoolArray) -> tuple[IntArray, IntArray]:
     >>> [edge.tolist() for edge in edges_of(np.array([True, True, False, True]))]
     [[0, 3], [2, 4]]
     """
-    edges = np.flatnonzero(np.diff(np.concatenate([[False], mask, [False]]).astype(np.int8)))
+    edges = np.flatnonzero(np.concatenate([mask[:1], mask[1:] != mask[:-1], mask[-1:]]))
     return edges[::2], edges[1::2]
 
 

@@ -32,7 +32,7 @@ QUIET_ENERGY = 0.5
 GAIN_NOTICED, GAIN_REFUSED = 0.06, 0.12
 """Shares by which the gyroscope may be off: 59 open recordings of feet and 11 simulated ones stayed below the first."""
 LEAST_SWINGS = 6
-MOST_SWINGS = 400
+MOST_SWINGS = 200
 """Swings, spread over the walk, from which more would not move a median."""
 _SCALES = np.linspace(0.8, 1.2, 9)
 _LONGEST_SWING_S = 1.5
@@ -94,7 +94,9 @@ def turning_scale(foot: FootMotion, signal: Signal) -> float | None:
     quiet = foot.energy < QUIET_ENERGY
     length = np.diff(foot.anchors)
     use = np.flatnonzero(foot.moved & quiet[:-1] & quiet[1:] & (length < _LONGEST_SWING_S * foot.rate_hz))
-    use = use[[bool(foot.trusted[foot.anchors[k] : foot.anchors[k + 1] + 1].all()) for k in use]] if len(use) else use
+    # A swing's last sample is the next one's first, which is quiet.
+    trusted = np.logical_and.reduceat(foot.trusted[: foot.anchors[-1] + 1], foot.anchors)
+    use = use[trusted[use] & foot.trusted[foot.anchors[use + 1]]]
     if len(use) < LEAST_SWINGS:
         return None
     use = use[:: -(-len(use) // MOST_SWINGS)]

@@ -50,7 +50,17 @@ class Sensor:
 
     def turning(self, where: slice | IntArray | BoolArray) -> FloatArray:
         """(3, ...) rad/s angular velocity at some samples (...)."""
-        return _turned(self.seat, self.signal.angular_velocity[where] - self.bias)
+        rate = _turned(self.seat, self.signal.angular_velocity[where])
+        # Component by component, for subtracting three numbers from each of many triples takes three times as long.
+        for row, bias in zip(rate, self.seat @ self.bias, strict=True):
+            row -= bias
+        return rate
+
+    def turning_about(self, axis: int, where: slice) -> FloatArray:
+        """(...,) rad/s angular velocity about one axis."""
+        about = self.signal.angular_velocity[where] @ self.seat[axis]
+        about -= self.seat[axis] @ self.bias
+        return np.asarray(about)
 
     def scatter(self, where: BoolArray) -> FloatArray:
         """(3, 3) sum of the angular velocity's products with itself, (rad/s)^2, over the samples where True."""

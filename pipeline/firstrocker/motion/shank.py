@@ -14,11 +14,10 @@ from firstrocker.model import STANDARD_GRAVITY, BoolArray, FilterName, Finding, 
 from firstrocker.motion.anchored import Course, Ties, hold, shock
 from firstrocker.motion.axes import Mounting, declared_mounting, shank_mounting
 from firstrocker.motion.foot import FootMotion
-from firstrocker.motion.frames import elevation, elevation_rate, seated
-from firstrocker.motion.integrate import derivative
+from firstrocker.motion.frames import elevation_by, elevation_rate_by
 from firstrocker.motion.missing import Noise
-from firstrocker.motion.orientation import level, matrices, steady_course, strapdown
-from firstrocker.motion.quaternions import rotated
+from firstrocker.motion.orientation import level, steady_course, strapdown
+from firstrocker.motion.quaternions import rotated, upward
 from firstrocker.motion.rest import Rest, find_rest, gain
 from firstrocker.motion.sensor import Sensor, pieces
 from firstrocker.motion.standing import UNKNOWN_STANDING_SE, Standing, find_standing, standing_findings
@@ -26,6 +25,7 @@ from firstrocker.motion.walked import bouts_of
 
 ARM_PRIOR = 0.20  # m from the ankle up to the sensor: the middle of the shank; common practice, no source
 ARM_DEVIATION = 0.10  # m
+ARM_HZ = 33.0  # samples a second, about, that are asked for it
 
 
 @dataclass(frozen=True)
@@ -80,13 +80,15 @@ def ankle_arm(sensor: Sensor, quaternion: FloatArray, flat: BoolArray) -> FloatA
         in r; the solution is drawn to a sensor in the middle of the shank where the walk says little.
     """
     square, product = np.zeros((6, 6)), np.zeros(6)
-    for part in pieces(0, len(sensor)):
-        wide, here = slice(max(part.start - 2, 0), part.stop + 2), np.flatnonzero(flat[part])
-        turning, inner = sensor.turning(wide), here + part.start - wide.start
-        pace = derivative(turning.T, 1.0 / sensor.rate_hz).T.take(inner, axis=1)
-        turning = turning.take(inner, axis=1)
-        up = seated(matrices(quaternion[:, part].take(here, axis=1).T), sensor.seat)[:, 2].T
-        force = sensor.force(part).take(here, axis=1) - STANDARD_GRAVITY * up
+    # Neighbouring samples share their errors: some of them tell as much as all.
+    every = max(1, round(sensor.rate_hz / ARM_HZ))
+    asked = np.flatnonzero(flat[2:-2])[::every] + 2
+    for part in pieces(0, len(asked)):
+        here = asked[part]
+        turning = sensor.turning(here)
+        near, far = (sensor.turning(here + k) - sensor.turning(here - k) for k in (1, 2))
+        pace = (8.0 * near - far) * (sensor.rate_hz / 12.0)  # the derivative to the fourth order
+        force = sensor.force(here) - STANDARD_GRAVITY * (sensor.seat @ upward(quaternion[:, here]))
         # Row by row what a metre along each axis adds to the force; a constant tilt error shows as a constant force,
         # so it is solved for beside the arm.
         matrix = np.empty((6, 3, len(here)))
@@ -101,9 +103,10 @@ def ankle_arm(sensor: Sensor, quaternion: FloatArray, flat: BoolArray) -> FloatA
     noise = 0.7  # m/s^2, soft tissue and the ankle's own small movement
     weight = np.diag(np.concatenate([np.full(3, 1 / ARM_DEVIATION**2), np.full(3, 1 / 0.5**2)]))
     prior = np.array([0.0, 0.0, ARM_PRIOR, 0.0, 0.0, 0.0])
-    # Neighbouring samples share their errors: some ten of them count as one.
-    normal = square / (10.0 * noise**2) + weight
-    right = product / (10.0 * noise**2) + weight @ prior
+    # Some ten neighbours count as one.
+    alike = max(10.0 / every, 1.0)
+    normal = square / (alike * noise**2) + weight
+    right = product / (alike * noise**2) + weight @ prior
     return np.asarray(np.linalg.solve(normal, right)[:3])
 
 
@@ -122,21 +125,16 @@ def _standing_up(
     if stood is not None and stood.up is not None:
         return Standing(stood.up, stood.se, (), 0.0, 0.0), ()
     bouts = bouts_of(foot.anchors, foot.moved, foot.rate_hz)
-    stance = np.median(_up(quaternion[:, bouts.stances(foot.anchors)]), axis=0)
+    stance = np.median(upward(quaternion[:, bouts.stances(foot.anchors)]), axis=1)
     busy = bouts.within(len(sensor)) & ~foot.still
     mount = shank_mounting(stance, sensor.scatter(busy), _with_foot(sensor, foot, busy), 0.0).matrix
     if stood is not None:
         rest = replace(rest, spans=(), gravity=rest.gravity[:0])
     lean = np.empty(len(sensor))
     for part in pieces(0, len(sensor)):
-        lean[part] = -np.arcsin(np.clip(_up(quaternion[:, part]) @ mount[0], -1.0, 1.0))
+        lean[part] = -np.arcsin(np.clip(mount[0] @ upward(quaternion[:, part]), -1.0, 1.0))
     found = find_standing(rest, foot.still, sensor, lean, mount, bouts)
     return found, standing_findings(found, foot.side)
-
-
-def _up(quaternion: FloatArray) -> FloatArray:
-    """(k, 3) the world's upward axis in the axes of sensors at (4, k)."""
-    return matrices(quaternion.T)[:, 2]
 
 
 def track_shank(
@@ -210,7 +208,7 @@ def _ties(sensor: Sensor, seat: Sensor, foot: FootMotion, quaternion: FloatArray
     index, reach = foot.anchors, seat.seat.T @ arm
     slow = np.empty(len(sensor), dtype=np.bool_)
     for part in pieces(0, len(sensor)):
-        slow[part] = np.abs(seat.turning(part)[1]) < np.radians(5.0)
+        slow[part] = np.abs(seat.turning_about(1, part)) < np.radians(5.0)
     about = np.cross(sensor.turning(index).T, reach).T
     return Ties(
         index=index,
@@ -234,7 +232,7 @@ def _with_foot(sensor: Sensor, foot: FootMotion, busy: BoolArray) -> FloatArray:
     """(3,) sum of a sensor's angular velocity times the foot's about its sideways axis, over the samples where True."""
     total = np.zeros(3)
     for part in pieces(0, len(sensor)):
-        total += sensor.turning(part) @ (foot.turning(part)[:, 1] * busy[part])
+        total += sensor.turning(part) @ (foot.sensor.turning_about(1, part) * busy[part])
     return total
 
 
@@ -242,9 +240,9 @@ def _angles(held: Course, seat: Sensor) -> FloatArray:
     """(4, n) shank-to-vertical angle, its rate, roll and shock, laid over the held course; ``seat``: in shank axes."""
     rows = held.quaternion
     for part, force in held.forces():
-        rotation = seated(matrices(rows[:, part].T), seat.seat)
-        rows[0, part] = -elevation(rotation)
-        rows[1, part] = -elevation_rate(rotation, seat.turning(part).T)
-        rows[2, part] = np.arcsin(np.clip(rotation[:, 2, 1], -1.0, 1.0))
+        up = seat.seat @ upward(rows[:, part])
+        rows[0, part] = -elevation_by(up)
+        rows[1, part] = -elevation_rate_by(up, seat.turning(part))
+        rows[2, part] = np.arcsin(np.clip(up[1], -1.0, 1.0))
         rows[3, part] = shock(force)
     return rows

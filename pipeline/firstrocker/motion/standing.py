@@ -177,8 +177,9 @@ def quiets(
         ]
         # Of the bout before and the one after, the nearer one that speaks for standing.
         best = min(ways, key=lambda way: (not _calm(*way[1:]), way[0]), default=(np.nan,) * 3)
-        thirds = [part.mean() for part in np.array_split(lean[near], 3)]
-        turning = max(abs(float(thirds[2] - thirds[0])) - SWAY, 0.0)
+        third = -(-(near.stop - near.start) // 3)
+        turning = float(lean[near.stop - third : near.stop].mean() - lean[near.start : near.start + third].mean())
+        turning = max(abs(turning) - SWAY, 0.0)
         sway = STANDING_SE[1] / np.sqrt((near.stop - near.start) / rate_hz)
         found.append(Quiet((first, stop), gravity, leans, apart, *best, float(np.hypot(sway, turning))))
     return found
@@ -186,23 +187,27 @@ def quiets(
 
 def _steady(rest: Rest, lean: FloatArray, rate_hz: float) -> list[tuple[int, int]]:
     """The stretches of rests in which the shank does not turn."""
+    if not rest.spans:
+        return []
     half = max(round(0.5 * TURNING_S * rate_hz), 1)
-    found = []
-    for first, stop in rest.spans:
-        part = lean[first:stop]
-        places = np.arange(len(part))
-        change = part[np.minimum(places + half, len(part) - 1)] - part[np.maximum(places - half, 0)]
-        found += [(first + a, first + b) for a, b in spans_of(np.abs(change) < TURNING)]
-    return [(a, b) for a, b in found if b - a >= LEAST_S * rate_hz]
+    # All rests at once, sample by sample: a walk has thousands. No two of them touch.
+    first, stop = np.array(rest.spans).T
+    length = stop - first
+    place = np.arange(length.sum()) + np.repeat(first - np.cumsum(length) + length, length)
+    change = lean[np.minimum(place + half, np.repeat(stop - 1, length))]
+    change -= lean[np.maximum(place - half, np.repeat(first, length))]
+    steady = np.zeros(len(lean), dtype=np.bool_)
+    steady[place] = np.abs(change) < TURNING
+    return [(a, b) for a, b in spans_of(steady) if b - a >= LEAST_S * rate_hz]
 
 
 def _next_to_walking(span: tuple[int, int], bouts: Bouts, rate_hz: float) -> slice:
     """The part of a stretch that counts: its end before a bout, its beginning after one, whichever is nearer."""
     first, stop = span
     most = round(MOST_S * rate_hz)
-    after = min((a - stop for a, _ in bouts.spans if a >= first), default=np.inf)
-    before = min((first - b for _, b in bouts.spans if b <= stop), default=np.inf)
-    return slice(max(first, stop - most), stop) if after < before else slice(first, min(stop, first + most))
+    before, after = bouts.before(stop), bouts.after(first)
+    nearer = after is not None and (before is None or after - stop < first - before)
+    return slice(max(first, stop - most), stop) if nearer else slice(first, min(stop, first + most))
 
 
 def _calm(back: float, strays: float) -> bool:
@@ -226,16 +231,15 @@ def _ways(span: tuple[int, int], bouts: Bouts, rate_hz: float) -> list[tuple[sli
         Of each its samples, those between the rest and where a step is near, and s from the rest to the step.
     """
     first, stop = span
-    if any(a < first and stop < b for a, b in bouts.spans):
+    if bouts.holds(first, stop):
         # A stance that lasted: the person stood for a moment, or the shank is slow while the body passes over it.
         return [(slice(first, stop), slice(0, 0), 0.0)] if stop - first > rate_hz else []
     near, ways = round(bouts.near_s * rate_hz), []
-    before = [b for _, b in bouts.spans if b <= stop]
-    if before:
-        ways.append((slice(before[-1], stop), slice(before[-1] + near, first), (first - before[-1]) / rate_hz))
-    after = [a for a, _ in bouts.spans if a >= first]
-    if after:
-        ways.append((slice(first, after[0]), slice(stop, max(after[0] - near, 0)), (after[0] - stop) / rate_hz))
+    before, after = bouts.before(stop), bouts.after(first)
+    if before is not None:
+        ways.append((slice(before, stop), slice(before + near, first), (first - before) / rate_hz))
+    if after is not None:
+        ways.append((slice(first, after), slice(stop, max(after - near, 0)), (after - stop) / rate_hz))
     return ways
 
 

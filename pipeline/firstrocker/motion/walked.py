@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from bisect import bisect_left, bisect_right
 from dataclasses import dataclass
 
 import numpy as np
@@ -35,6 +36,21 @@ class Bouts:
     def near_s(self) -> float:
         """S from a step within which this person neither gets up nor sits down."""
         return min(max(NEAR_S, NEAR_TIMES * self.stride_s + NEAR_MORE_S), NEAR_MOST_S)
+
+    def before(self, stop: int) -> int | None:
+        """Where the last bout ended that was over by sample ``stop``; None without one."""
+        place = bisect_right(self.spans, stop, key=lambda span: span[1])
+        return self.spans[place - 1][1] if place else None
+
+    def after(self, first: int) -> int | None:
+        """Where the first bout begins that begins from sample ``first`` on; None without one."""
+        place = bisect_left(self.spans, first, key=lambda span: span[0])
+        return self.spans[place][0] if place < len(self.spans) else None
+
+    def holds(self, first: int, stop: int) -> bool:
+        """Whether a bout begins before ``first`` and ends after ``stop``."""
+        place = bisect_left(self.spans, first, key=lambda span: span[0])
+        return bool(place) and stop < self.spans[place - 1][1]
 
     def stances(self, index: IntArray) -> IntArray:
         """The samples of the anchors ``index`` between two steps of a bout; of a bout of one step where that ended."""
