@@ -43,6 +43,11 @@ class Track:
         """These samples alone."""
         return Track(self.acceleration[:, rows], self.arms[:, :, rows], self.good[rows])
 
+    def thinned(self, stride: int) -> Track:
+        """Every so manieth sample, from the first on."""
+        a, arms = (np.ascontiguousarray(values[..., ::stride]) for values in (self.acceleration, self.arms))
+        return Track(a, arms, self.good[::stride])
+
     def ankle(self, lever: FloatArray) -> FloatArray:
         """(3, n) m/s^2 specific force of the ankle, the sensor's axes, for a lever (3,) in m."""
         return np.asarray(self.acceleration + np.tensordot(lever, self.arms, axes=1))

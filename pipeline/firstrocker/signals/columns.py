@@ -56,7 +56,8 @@ def read_content(path: Path, *, where: str) -> bytes:
                 return unpack(stream, packing=packing, member=member, size=size, where=where)
             if member:
                 raise LogError("The file is no zip.", where=where, remedy="Write the log's right name.")
-            content = stream.read(MAX_BYTES + 1)
+            # No more than it held when it was looked at: room is made for as much as is asked for.
+            content = stream.read(size)
     except (OSError, ValueError) as error:
         reason = (getattr(error, "strerror", None) or "the name cannot be one").lower()
         raise LogError(f"The file cannot be read: {reason}.", where=where, remedy="Allow reading it.") from None

@@ -60,6 +60,9 @@ class _Runs:
         return float(self.length[self.moving].mean())
 
 
+_NOTHING = _Runs(np.empty(0, dtype=np.int64), np.empty(0, dtype=np.int64), np.empty(0, dtype=bool))
+
+
 def release(seconds: FloatArray, values: FloatArray, *, where: str) -> tuple[FloatArray, FloatArray, list[Finding]]:
     """A log without the values that were held.
 
@@ -119,12 +122,12 @@ def _runs(part: FloatArray, values: FloatArray) -> _Runs:
     new[0] = True
     for column in part.T:
         new[1:] |= column[1:] != column[:-1]
+    # Most logs end here: what they repeat, if anything, they repeat at rest.
+    repeated = np.flatnonzero(new[:-1] & ~new[1:])
+    if not (np.linalg.norm(values[repeated, 3:], axis=1) > MOVING_RAD_S).any():
+        return _NOTHING
     start = np.flatnonzero(new)
     length = np.diff(np.append(start, len(part)))
-    nothing = _Runs(start, length, np.zeros(len(start), dtype=bool))
-    # Most logs end here: what they repeat, if anything, they repeat at rest.
-    if not (np.linalg.norm(values[start[length > 1], 3:], axis=1) > MOVING_RAD_S).any():
-        return nothing
     rows = _taken(part, start)
     moving = np.linalg.norm(_taken(values[:, 3:], start), axis=1) > MOVING_RAD_S
     changed = np.zeros(len(start), dtype=bool)
@@ -132,7 +135,7 @@ def _runs(part: FloatArray, values: FloatArray) -> _Runs:
         changed[:-1] |= np.abs(np.diff(column)) > LEAST_CHANGE * step
     runs = _Runs(start, length, moving & changed)
     if not runs.habit and runs.held.sum() <= _by_chance(_taken(rows, np.flatnonzero(runs.moving))):
-        return nothing
+        return _NOTHING
     return runs
 
 

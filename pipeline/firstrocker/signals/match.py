@@ -26,6 +26,9 @@ NEARBY_S = (0.0, -0.05, 0.05, -0.1, 0.1)
 """The fit falls into place from some 60 ms away; likeness alone is good to some 50."""
 PROBE_S = 60.0
 ROUGH_STEPS = 6
+ROUGH_STRIDE = 3
+"""Rough fits ask every third sample: of what there is at half of that rate, smoothing leaves a tenth. The offsets
+found in 66 simulated walks moved by a microsecond at most, with every fourth as well."""
 REFINED = 3
 PROBE_REACH_S = 1.5
 """About a probe that the fit may look at: it never goes farther from where it starts."""
@@ -193,9 +196,10 @@ def _best_fit(
         about, reach = first + lag * rate, PROBE_REACH_S * rate
         begin = max(int(np.floor(about - reach)), 0)
         parts = _part(foot, first, first + width), _part(shank, begin, about + width + reach)
-        starts = [start_fit(about - begin + near * rate) for near in NEARBY_S]
-        fits = [fit_ankle(*parts, start, drifting=False, iterations=ROUGH_STEPS) for start in starts]
-        tried[lag] = [_Probe(*parts, first, begin, fit) for fit in fits]
+        rough = parts[0].thinned(ROUGH_STRIDE), parts[1].thinned(ROUGH_STRIDE)
+        starts = [start_fit((about - begin + near * rate) / ROUGH_STRIDE) for near in NEARBY_S]
+        fits = [fit_ankle(*rough, start, drifting=False, iterations=ROUGH_STEPS) for start in starts]
+        tried[lag] = [_Probe(*parts, first, begin, replace(fit, lag=fit.lag * ROUGH_STRIDE)) for fit in fits]
     # A lag named twice, by movement and by the logs' times, counts twice.
     all_tried = [probe for lag in lags for probe in tried.get(lag, [])]
     best, place = None, 0

@@ -130,11 +130,14 @@ def _laid(
         low, high = np.searchsorted(times, (time[first], time[last]), side="left")
         if last - first + 1 < _MIN_SPLINE or low == high:
             continue
-        for run in _runs(apart[low:high], low):
-            at = np.clip(times[run], time[0], time[-1])
-            begin, end = np.searchsorted(time, at[[0, -1]])
-            known = slice(max(begin - REACH, first), min(end + REACH, last) + 1)
-            values[:, run] = _spline(time[known], [column[known] for column in columns], at)
+        wanted = _runs(apart[low:high], low)
+        if len(wanted):
+            # One spline for all: what is asked for here and there lies too far apart to show.
+            about = np.array([-REACH, REACH + 1])
+            near = np.clip(np.searchsorted(time, times[wanted - [0, 1]]) + about, first, last + 1)
+            places, known = _joined(wanted), _joined(near)
+            at = np.clip(times[places], time[0], time[-1])
+            values[:, places] = _spline(time[known], [column[known] for column in columns], at)
         off[low:high] = False
     if off.any():
         values[:, off] = [np.interp(times[off], time, column) for column in columns]
@@ -150,16 +153,23 @@ def _beside(samples: BoolArray, after: IntArray) -> BoolArray:
     return np.asarray(samples[after] | samples[after - 1])
 
 
-def _runs(apart: BoolArray, first: int) -> list[slice]:
-    """The times that need a spline, counted from ``first`` on, with the few others that lie between them."""
+def _runs(apart: BoolArray, first: int) -> IntArray:
+    """(k, 2) the times that need a spline, counted from ``first`` on, with the few others that lie between them.
+
+    Of each run the first and the one after the last.
+    """
     needed = np.flatnonzero(apart) + first
     if not len(needed):
-        return []
+        return np.empty((0, 2), dtype=np.int64)
     breaks = np.flatnonzero(np.diff(needed) > 2 * REACH)
-    return [
-        slice(int(a), int(b) + 1)
-        for a, b in zip(needed[np.r_[0, breaks + 1]], needed[np.r_[breaks, len(needed) - 1]], strict=True)
-    ]
+    return np.column_stack([needed[np.r_[0, breaks + 1]], needed[np.r_[breaks, len(needed) - 1]] + 1])
+
+
+def _joined(runs: IntArray) -> slice | IntArray:
+    """All places of (k, 2) runs in order; of a single one as a slice, which copies nothing."""
+    if len(runs) == 1:
+        return slice(int(runs[0, 0]), int(runs[0, 1]))
+    return np.unique(np.concatenate([np.arange(start, stop) for start, stop in runs]))
 
 
 def _spline(time: FloatArray, columns: Sequence[FloatArray], at: FloatArray) -> FloatArray:
