@@ -7,6 +7,7 @@ from hypothesis import strategies as st
 from scipy.spatial.transform import Rotation
 
 from firstrocker.model import STANDARD_GRAVITY, FilterName, FloatArray
+from firstrocker.motion import orientation
 from firstrocker.motion.orientation import FILTERS, level, matrices, steady_course, strapdown
 from firstrocker.motion.quaternions import of_vector
 from motion.filtered import filtered, sensor_of
@@ -41,6 +42,21 @@ def test_every_filter_follows_a_swaying_sensor(name: FilterName) -> None:
     tilt = np.degrees(np.arccos(np.clip((found[:, 2] * truth[:, 2]).sum(axis=1), -1.0, 1.0)))
     # Without acceleration every filter must hold the tilt; the first seconds are its own affair.
     assert tilt[500:].max() < (0.2 if name == "vqf" else 7.0)
+
+
+@pytest.mark.parametrize("name", FILTERS)
+def test_a_long_log_is_levelled_part_by_part_as_if_at_once(name: FilterName, monkeypatch: pytest.MonkeyPatch) -> None:
+    rate, force, truth = (np.concatenate([one] * 18) for one in swaying())  # six minutes; its turns fit together
+    at_once = filtered(force, rate + np.radians(0.05), 100.0, name)
+    monkeypatch.setattr(orientation, "PART_S", 100.0)
+    in_parts = filtered(force, rate + np.radians(0.05), 100.0, name)
+    assert not np.array_equal(in_parts, at_once)
+    assert tilt_of(in_parts, at_once).max() < 0.02
+    assert tilt_of(in_parts, truth)[500:].max() < tilt_of(at_once, truth)[500:].max() + 0.02
+    # Nothing tells a heading in the long run, but it must not jump from part to part.
+    between = in_parts @ np.swapaxes(at_once, 1, 2)
+    heading = np.arctan2(between[:, 1, 0] - between[:, 0, 1], between[:, 0, 0] + between[:, 1, 1])
+    assert np.degrees(np.abs(np.diff(heading))).max() < 0.005
 
 
 def test_vqf_is_the_default_because_it_is_best_here() -> None:

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass
+from itertools import pairwise
 from typing import get_args
 
 import numpy as np
@@ -82,7 +83,8 @@ def _aqua(rate: FloatArray, force: FloatArray, step_s: float) -> FloatArray:
     return np.asarray(AQUA(gyr=rate, acc=force, Dt=step_s, adaptive=True).Q * conjugate)
 
 
-_RUN: dict[str, Callable[[FloatArray, FloatArray, float], FloatArray]] = {
+Filter = Callable[[FloatArray, FloatArray, float], FloatArray]
+_RUN: dict[str, Filter] = {
     "vqf": _vqf,
     "madgwick": _madgwick,
     "mahony": _mahony,
@@ -129,6 +131,8 @@ FILTER_HZ = 25.0
 """Steps a second at which the filter runs, about: a segment's motion within a step is summed up beforehand, exactly."""
 LEVEL_S = 15.0
 """s to either side over which the filter's level is averaged."""
+PART_S, LAP_S = 900.0, 60.0
+"""s of a long log that the filter gets at once, for it takes much room, and beyond either end, to find its level in."""
 
 
 @dataclass(frozen=True)
@@ -170,8 +174,27 @@ def level(inertial: FloatArray, sensor: Sensor, *, filter_name: FilterName) -> L
             rotated(inertial[:, part], sensor.force(part)), grid[steps] - part.start, axis=1
         )
     force = rotated(conjugate(own), force / np.diff(grid, append=count))
-    filtered = _RUN[filter_name](turn.T / step_s, force.T, step_s).T
-    return Level(every, times(unit(filtered), conjugate(own)))
+    return Level(every, _seen(turn.T / step_s, force.T, own, step_s, _RUN[filter_name]))
+
+
+def _seen(rate: FloatArray, force: FloatArray, own: FloatArray, step_s: float, run: Filter) -> FloatArray:
+    """(4, m) from the gyroscope's world to the filter's, some :data:`PART_S` at a time.
+
+    rate: (m, 3) rad/s. force: (m, 3) m/s^2. own: (4, m) the gyroscope's course.
+    """
+    count, lap = len(rate), round(LAP_S / step_s)
+    seen = np.empty((4, count))
+    edges = np.linspace(0, count, max(1, round(count * step_s / PART_S)) + 1).astype(np.int64)
+    for first, stop in pairwise(edges):
+        begin, end = max(first - lap, 0), min(stop + lap, count)
+        part = unit(run(rate[begin:end], force[begin:end], step_s).T)
+        part = times(part, conjugate(own[:, begin:end]))[:, : stop - begin]
+        if first:
+            # Every part begins with a heading of its own: it is turned to where the one before left off.
+            apart = times(seen[:, first - 1], conjugate(part[:, first - 1 - begin]))
+            part = times(unit(apart * [1.0, 0.0, 0.0, 1.0])[:, np.newaxis], part)
+        seen[:, first:stop] = part[:, first - begin :]
+    return seen
 
 
 def steady_course(inertial: FloatArray, level: Level, index: IntArray, sensor: Sensor) -> FloatArray:
