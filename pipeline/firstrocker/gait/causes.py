@@ -106,6 +106,7 @@ class Causes:
                 "instant": self._instant_s * self._slope(foot.toe_height, self.middle.place),
                 "rival": self._rival(foot.toe_height),
                 "lost": lost,
+                "heading": geometry.to_toe * self._unlevel(lambda roll: at(roll, self.middle.place), shank=False),
             },
             "heel_clearance_max_mm": {
                 "floor": 1.0,

@@ -22,6 +22,10 @@ ARRESTED = 0.7
 here (set on half of the annotated feet that the tests read)."""
 ALIKE_S = 0.060
 """s by which arrest and jolt of one landing may differ where the seat is guessed."""
+SOLE_GIVES = 0.002
+"""m over its rest at which an end of the sole touches; common practice, no source."""
+LIFTED = 0.004
+"""m over its rest to which a heel that has touched must rise for that to have been a graze and no landing."""
 BRAKING, LANDED = 0.65, 0.08
 """Shares of its greatest speed at which a foot brakes, and has landed."""
 
@@ -39,9 +43,23 @@ def heel_strikes(flights: Flights) -> FloatArray:
     felt = _jolt(flights.motion, *_braking(flights))
     arrested = arrest_onsets(flights)
     if flights.motion.geometry.measured:
-        return np.where(np.isnan(arrested), felt, arrested)
+        return _or_grazed(flights, np.where(np.isnan(arrested), felt, arrested))
     alike = np.abs(arrested - felt) < ALIKE_S * rate_hz
     return np.where(alike, ARRESTED * arrested + (1.0 - ARRESTED) * felt, felt)
+
+
+def _or_grazed(flights: Flights, struck: FloatArray) -> FloatArray:
+    """(k,) where the heel first touched, if it did so before it struck, and was lifted again; else where it struck.
+
+    A heel that grazes the ground in passing is hardly stopped, so its arrest does not tell; that it was as low as where
+    it rests does. The toe is not looked at: in mid-swing it passes as low without being put down.
+    """
+    before = spanning(flights.fastest, whole(struck), only=~np.isnan(struck))
+    heel = before.of(flights.motion.heel_height) - before.each(flights.motion.heel_height[flights.stop])
+    touched = before.first_crossing(heel, SOLE_GIVES, rising=False)
+    after = spanning(flights.fastest + whole(touched) + 1, whole(struck), only=~np.isnan(touched))
+    lifted = after.greatest(heel[before.part(after)]) > LIFTED
+    return np.where(lifted, flights.fastest + touched, struck)
 
 
 def _braking(flights: Flights) -> tuple[IntArray, IntArray]:

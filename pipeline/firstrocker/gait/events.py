@@ -11,7 +11,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from firstrocker.gait.contact import heel_strikes
+from firstrocker.gait.contact import SOLE_GIVES, heel_strikes
 from firstrocker.gait.flights import Flights
 from firstrocker.gait.windows import spanning, whole
 from firstrocker.model import BoolArray, FloatArray, IntArray
@@ -31,8 +31,6 @@ FALL = (0.5, 0.15)
 """Shares of the fall in pitch still to go between which its later half is taken."""
 LEAST_FALL = np.radians(5.0)
 """rad of fall in pitch below which it is not drawn on."""
-SOLE_GIVES = 0.002
-"""m over its rest at which the sole's other end touches; common practice, no source."""
 RISE = (np.radians(1.0), np.radians(3.0))
 """rad of pitch lost after foot flat, from which the onset of heel rise is drawn back."""
 PEELING = 0.95
