@@ -162,39 +162,35 @@ def level(inertial: FloatArray, sensor: Sensor, *, filter_name: FilterName) -> L
         filter_name: ``vqf`` (Laidig and Seel 2023, run forwards and backwards) or one of the filters of ``ahrs``.
     """
     every = max(1, round(sensor.rate_hz / FILTER_HZ))
+    grid = np.arange(0, len(sensor), every)
+    count, lap = len(grid), round(LAP_S * sensor.rate_hz / every)
+    turn = np.empty((4, count))
+    edges = np.linspace(0, count, max(1, round(len(sensor) / sensor.rate_hz / PART_S)) + 1).astype(np.int64)
+    for first, stop in pairwise(edges):
+        begin, end = max(first - lap, 0), min(stop + lap, count)
+        part = _seen(inertial, sensor, grid[begin:end], every, _RUN[filter_name])
+        if first:
+            # Every part begins with a heading of its own: it is turned to where the one before left off.
+            apart = times(turn[:, first - 1], conjugate(part[:, first - 1 - begin]))
+            part = times(unit(apart * [1.0, 0.0, 0.0, 1.0])[:, np.newaxis], part)
+        turn[:, first:stop] = part[:, first - begin : stop - begin]
+    return Level(every, turn)
+
+
+def _seen(inertial: FloatArray, sensor: Sensor, grid: IntArray, every: int, run: Filter) -> FloatArray:
+    """(4, m) from the gyroscope's world to the filter's at samples (m,), ``every`` apart."""
     step_s, count = every / sensor.rate_hz, len(sensor)
-    grid = np.arange(0, count, every)
     own = inertial[:, grid]
     turn = np.zeros((3, len(grid)))
     turn[:, 1:] = to_vector(times(conjugate(own[:, :-1]), own[:, 1:]))
     force = np.empty((3, len(grid)))
     for steps in pieces(0, len(grid), each=every):
-        part = slice(grid[steps.start], min(int(grid[steps.stop - 1]) + every, count))
+        part = slice(int(grid[steps.start]), min(int(grid[steps.stop - 1]) + every, count))
         force[:, steps] = np.add.reduceat(
             rotated(inertial[:, part], sensor.force(part)), grid[steps] - part.start, axis=1
         )
-    force = rotated(conjugate(own), force / np.diff(grid, append=count))
-    return Level(every, _seen(turn.T / step_s, force.T, own, step_s, _RUN[filter_name]))
-
-
-def _seen(rate: FloatArray, force: FloatArray, own: FloatArray, step_s: float, run: Filter) -> FloatArray:
-    """(4, m) from the gyroscope's world to the filter's, some :data:`PART_S` at a time.
-
-    rate: (m, 3) rad/s. force: (m, 3) m/s^2. own: (4, m) the gyroscope's course.
-    """
-    count, lap = len(rate), round(LAP_S / step_s)
-    seen = np.empty((4, count))
-    edges = np.linspace(0, count, max(1, round(count * step_s / PART_S)) + 1).astype(np.int64)
-    for first, stop in pairwise(edges):
-        begin, end = max(first - lap, 0), min(stop + lap, count)
-        part = unit(run(rate[begin:end], force[begin:end], step_s).T)
-        part = times(part, conjugate(own[:, begin:end]))[:, : stop - begin]
-        if first:
-            # Every part begins with a heading of its own: it is turned to where the one before left off.
-            apart = times(seen[:, first - 1], conjugate(part[:, first - 1 - begin]))
-            part = times(unit(apart * [1.0, 0.0, 0.0, 1.0])[:, np.newaxis], part)
-        seen[:, first:stop] = part[:, first - begin :]
-    return seen
+    force = rotated(conjugate(own), force / np.diff(grid, append=min(int(grid[-1]) + every, count)))
+    return times(unit(run(turn.T / step_s, force.T, step_s).T), conjugate(own))
 
 
 def steady_course(inertial: FloatArray, level: Level, index: IntArray, sensor: Sensor) -> FloatArray:
