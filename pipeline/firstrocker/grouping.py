@@ -8,8 +8,10 @@ one long walk: 16 s); a cluster's machines differ.
 from __future__ import annotations
 
 import os
+from bisect import bisect_left, bisect_right
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
+from functools import cached_property
 from pathlib import Path
 from typing import TypeVar
 
@@ -56,10 +58,20 @@ def in_jobs(items: Sequence[Item], seconds: Sequence[float], *, most: int, targe
     return jobs
 
 
+def of_part(names: Sequence[SessionName], part: str) -> Sequence[SessionName]:
+    """Those of sorted names that a part holds. There may be thousands of parts: none looks through all names.
+
+    >>> of_part([SessionName("P1", "1"), SessionName("P2", "1"), SessionName("P3", "1")], "P2_1-P9_1")
+    [SessionName(subject='P2', session='1'), SessionName(subject='P3', session='1')]
+    """
+    first, last = part_ends(part)
+    return names[bisect_left(names, first) : bisect_right(names, last)]
+
+
 @dataclass(frozen=True)
 class Jobs:
-    """What the jobs of a cluster need. sizes: megabytes of each session that is to be made; empty on one machine, where
-    nothing is asked.
+    """What the jobs of a cluster need. sizes: megabytes of each session that is to be made, sorted; empty on one
+    machine, where nothing is asked.
     """
 
     sizes: Mapping[SessionName, float]
@@ -87,8 +99,11 @@ class Jobs:
         return attempt * max(threads, 1) * (PROCESS_MB + int(PER_MB_MB * largest))
 
     def _sizes_of(self, part: str) -> list[float]:
-        first, last = part_ends(part)
-        return [size for name, size in self.sizes.items() if first <= name <= last]
+        return [self.sizes[name] for name in of_part(self._names, part)]
+
+    @cached_property
+    def _names(self) -> list[SessionName]:
+        return list(self.sizes)
 
 
 def cohort_minutes(study: Path, attempt: int) -> int:
