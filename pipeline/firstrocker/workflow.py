@@ -158,7 +158,7 @@ class Plan:
         is_left = {name for name in found if unwatched and has_failed(self.results, name, wanted[name])}
         return {name: steps for name, steps in found.items() if steps and name not in is_left}
 
-    @property
+    @cached_property
     def parts(self) -> list[str]:
         """The parts that the sessions to make fall into, one job each: a single one here, more on a cluster."""
         if self._is_local:
