@@ -20,7 +20,7 @@ from firstrocker.inbox.morning import morning
 from firstrocker.layout import MADE, NIGHTLY, PART, SessionName, find_sessions, gravest_finding, part_ends, part_name
 from firstrocker.settings import Settings, load_settings
 from firstrocker.sources import source_hash
-from firstrocker.stamps import Stamp, has_failed, made_stamp, recipe_of, steps_to_make, wanted_stamp
+from firstrocker.stamps import Stamp, has_failed, made_stamp, not_made, recipe_of, steps_to_make, wanted_stamp
 from firstrocker.workflow_config import (
     JOB_MINUTES,
     MOST_SESSIONS,
@@ -154,9 +154,8 @@ class Plan:
     def _out_of_date(self, wanted: Mapping[SessionName, Stamp]) -> dict[SessionName, tuple[str, ...]]:
         found = {name: steps_to_make(stamp, made_stamp(self.results, name)) for name, stamp in wanted.items()}
         # Where nobody watches, a session that failed before, just as it is, is tried again when it has changed.
-        unwatched = self.inbox is not None
-        is_left = {name for name in found if unwatched and has_failed(self.results, name, wanted[name])}
-        return {name: steps for name, steps in found.items() if steps and name not in is_left}
+        left = {name for name in found if self.inbox is not None and has_failed(self.results, name, wanted[name])}
+        return {name: steps for name, steps in found.items() if steps and name not in left}
 
     @cached_property
     def parts(self) -> list[str]:
@@ -257,9 +256,10 @@ class Plan:
         if self.run is not None and self.run.local_exec and self.run.is_main_process:
             stop_promptly()
 
-    def tell(self) -> None:
-        """Print the closing lines on standard error, where Snakemake's own words go."""
-        sys.stderr.writelines(f"{line}\n" for line in self.closing_lines())
+    def tell(self, *, failed: bool = False) -> None:
+        """Print the closing lines on standard error, where Snakemake's own go; after a failure what is missing."""
+        missing = not_made(self.results, self.wanted) if failed and self.inbox is None else []
+        sys.stderr.writelines(f"{line}\n" for line in self.closing_lines() + missing)
 
     def closing_lines(self) -> list[str]:
         """A line for each session that was rejected or flagged, and for each folder that was not looked at.

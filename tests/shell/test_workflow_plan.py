@@ -9,8 +9,8 @@ from typing import Any
 import pytest
 
 from firstrocker.errors import SettingsError
-from firstrocker.layout import SessionName, part_ends
-from firstrocker.stamps import Recipe, Stamp, wanted_stamp
+from firstrocker.layout import STRIDES_FILES, STUDY_FILES, SessionName, part_ends
+from firstrocker.stamps import Recipe, Stamp, wanted_stamp, write_stamp
 from firstrocker.workflow import DEMO_STUDY, MOST_TOLD, Plan, plan_run
 from firstrocker.workflow_config import MOST_SESSIONS
 
@@ -174,6 +174,26 @@ def test_closing_lines_name_what_someone_should_look_at(home: Path, study: Path,
         "sub-P02/ses-1: rejected: No log. Mend it. (1 more in quality.json)",
         "sub-P03/ses-1: flagged: walk a: A gap. Mend it.",
     ]
+
+
+def test_after_a_failure_it_is_said_what_is_missing(
+    home: Path, study: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    for number in range(2, 9):
+        (study / f"sub-P{number:02d}" / "ses-1").mkdir(parents=True)
+    plan = Plan.from_config({"study": str(study), "results": str(tmp_path / "out")}, home=home)
+    made = SessionName("P02", "1")
+    (plan.results / made.folder).mkdir(parents=True)
+    for name in (*STRIDES_FILES, *STUDY_FILES):
+        (plan.results / made.folder / name).touch()
+    write_stamp(plan.results, made, plan.wanted[made])
+    plan.tell()
+    assert "Not made" not in capsys.readouterr().err
+    plan.tell(failed=True)
+    told = capsys.readouterr().err
+    assert "Not made: 7 of 8 sessions (sub-P01/ses-1, sub-P03/ses-1," in told
+    assert "and 2 more" in told
+    assert "sub-P02" not in told
 
 
 def test_what_an_inbox_holds_is_part_of_what_the_page_of_the_morning_is_made_from(
