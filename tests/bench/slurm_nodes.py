@@ -100,6 +100,7 @@ class Slurm:
     def _start(self, stack: ExitStack) -> None:
         if CONFIGURED.exists() or CONFIGURED.is_symlink():
             raise SystemExit(f"{CONFIGURED} is there: this machine has a Slurm of its own, which is not touched")
+        signal.signal(signal.SIGTERM, lambda number, frame: sys.exit(128 + number))  # so that all is taken down
         munge = self.place / "munge"
         munge.mkdir(mode=0o711)
         (self.place / "state").mkdir()
