@@ -5,7 +5,7 @@ import sys
 
 from snakemake.utils import min_version
 
-from firstrocker.grouping import cohort_memory_mb, cohort_minutes
+from firstrocker.grouping import cohort_memory_mb, cohort_minutes, courses_minutes
 from firstrocker.workflow import plan_run
 
 min_version("9.0")
@@ -50,4 +50,4 @@ onsuccess:
 
 
 onerror:
-    plan.tell()
+    plan.tell(failed=True)

@@ -1,23 +1,26 @@
 """Which sessions go into one job of a cluster: as many as last some minutes, and what the job then needs.
 
-Times and memory are expectations from the size of a session's files, on the high side. Measured with the demo's
-sessions of text (0.4 to 1.7 MB of short walks: 0.6 to 2.5 s of a processor) and with ``tests/bench/hour.py`` (46 MB of
-one long walk: 16 s); a cluster's machines differ.
+Times and memory are expectations from the size of a session's files, on the high side. Measured on a busy machine with
+two cores: short sessions of text (0.6 MB: 1.9 s of a processor, ``tests/bench/workflow_cost.py 80 1``), an hour of
+walking (46 MB: 8.3 s to the letter, 382 MB), and a job of one process on a real Slurm (up to 594 MB, with the two
+Snakemakes that it is started by, ``tests/bench/slurm_faults.py``); a cluster's machines differ.
 """
 
 from __future__ import annotations
 
 import os
+from bisect import bisect_left, bisect_right
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
+from functools import cached_property
 from pathlib import Path
 from typing import TypeVar
 
 from firstrocker.layout import SessionName, find_sessions, part_ends, part_name
 
-SESSION_S, PER_MB_S = 1.0, 0.8
-PROCESS_MB, PER_MB_MB = 500, 3.0
-"""Of a process that makes sessions, and for each megabyte of the largest session's files."""
+SESSION_S, PER_MB_S = 2.0, 0.4
+JOB_MB, PROCESS_MB, PER_MB_MB = 500, 500, 3.0
+"""Of what starts a job, of a process that makes sessions, and for each megabyte of the largest session's files."""
 
 Item = TypeVar("Item")
 
@@ -56,10 +59,20 @@ def in_jobs(items: Sequence[Item], seconds: Sequence[float], *, most: int, targe
     return jobs
 
 
+def of_part(names: Sequence[SessionName], part: str) -> Sequence[SessionName]:
+    """Those of sorted names that a part holds. There may be thousands of parts: none looks through all names.
+
+    >>> of_part([SessionName("P1", "1"), SessionName("P2", "1"), SessionName("P3", "1")], "P2_1-P9_1")
+    [SessionName(subject='P2', session='1'), SessionName(subject='P3', session='1')]
+    """
+    first, last = part_ends(part)
+    return names[bisect_left(names, first) : bisect_right(names, last)]
+
+
 @dataclass(frozen=True)
 class Jobs:
-    """What the jobs of a cluster need. sizes: megabytes of each session that is to be made; empty on one machine, where
-    nothing is asked.
+    """What the jobs of a cluster need. sizes: megabytes of each session that is to be made, sorted; empty on one
+    machine, where nothing is asked.
     """
 
     sizes: Mapping[SessionName, float]
@@ -84,11 +97,22 @@ class Jobs:
     def memory_mb(self, part: str, threads: int, attempt: int) -> int:
         """The memory of a part, more at every attempt."""
         largest = max(self._sizes_of(part), default=0.0)
-        return attempt * max(threads, 1) * (PROCESS_MB + int(PER_MB_MB * largest))
+        return attempt * (JOB_MB + max(threads, 1) * (PROCESS_MB + int(PER_MB_MB * largest)))
 
     def _sizes_of(self, part: str) -> list[float]:
-        first, last = part_ends(part)
-        return [size for name, size in self.sizes.items() if first <= name <= last]
+        return [self.sizes[name] for name in of_part(self._names, part)]
+
+    @cached_property
+    def _names(self) -> list[SessionName]:
+        return list(self.sizes)
+
+
+def courses_minutes(study: Path, attempt: int) -> int:
+    """The time limit of the pages of people with several sessions, more at every attempt.
+
+    They are made in one process: a person of 14 short sessions took 3.5 s of a processor, two of them for the start.
+    """
+    return attempt * (10 + len(find_sessions(study)[0]) // 60)
 
 
 def cohort_minutes(study: Path, attempt: int) -> int:

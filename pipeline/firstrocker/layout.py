@@ -84,25 +84,48 @@ def part_ends(name: str) -> tuple[SessionName, SessionName]:
     return SessionName(subject, session), SessionName(last_subject, last_session)
 
 
-def find_sessions(study: Path) -> tuple[list[SessionName], list[str]]:
+def find_sessions(
+    study: Path, first: SessionName | None = None, last: SessionName | None = None
+) -> tuple[list[SessionName], list[str]]:
     """Every session of a study folder, told by the folders' names, whatever they hold.
+
+    Args:
+        study: the study folder.
+        first: only from this one on; nobody else's folder is looked into.
+        last: only up to this one.
 
     Returns:
         the sessions, sorted; and a sentence for each folder that looks meant for a session but is not named as one.
     """
     sessions: list[SessionName] = []
     strays: list[str] = []
-    for person in sorted(path for path in study.glob("sub-*") if path.is_dir()):
+    for person in sorted(path for path in study.glob("sub-*") if _is_asked_for(path, first, last) and path.is_dir()):
         for folder in sorted(path for path in person.glob("ses-*") if path.is_dir()):
             name = session_name(folder)
-            if re.fullmatch(LABEL, name.subject) and re.fullmatch(LABEL, name.session):
+            if _is_named(name):
                 sessions.append(name)
             else:
                 strays.append(
                     f"{person.name}/{folder.name}: not looked at, for a label holds letters and digits only. "
                     "Rename the folder."
                 )
-    return sorted(sessions), strays
+    among = [name for name in sorted(sessions) if (first is None or first <= name) and (last is None or name <= last)]
+    return among, strays
+
+
+def holds_a_session(study: Path) -> bool:
+    """Whether there is any; it looks no further than the first."""
+    folders = (folder for person in study.glob("sub-*") for folder in person.glob("ses-*"))
+    return any(_is_named(session_name(folder)) and folder.is_dir() for folder in folders)
+
+
+def _is_named(name: SessionName) -> bool:
+    return bool(re.fullmatch(LABEL, name.subject) and re.fullmatch(LABEL, name.session))
+
+
+def _is_asked_for(person: Path, first: SessionName | None, last: SessionName | None) -> bool:
+    label = person.name.removeprefix("sub-")
+    return (first is None or first.subject <= label) and (last is None or label <= last.subject)
 
 
 def made_sessions(study: Path, results: Path) -> list[SessionName]:

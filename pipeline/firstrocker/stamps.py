@@ -10,7 +10,7 @@ from __future__ import annotations
 
 import json
 import os
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from dataclasses import asdict, dataclass
 from pathlib import Path
 from typing import Any
@@ -20,6 +20,8 @@ from firstrocker.layout import MADE, STRIDES_FILES, STUDY_FILES, SessionName, is
 from firstrocker.settings import Settings
 from firstrocker.sources import source_hash
 
+MOST_NAMED = 5
+"""Sessions named where some are missing; of more, the number is enough."""
 STRIDES_SECTIONS = ("signals", "day", "motion", "gait", "bids")
 STUDY_SECTIONS = ("study",)
 STRIDES_STEPS = ("firstrocker.steps.strides",)
@@ -97,6 +99,20 @@ def steps_to_make(wanted: Stamp, made: Stamp) -> tuple[str, ...]:
     if wanted.strides != made.strides:
         return ("strides", "study")
     return ("study",) if wanted.study != made.study else ()
+
+
+def not_made(results: Path, wanted: Mapping[SessionName, Stamp]) -> list[str]:
+    """A sentence on the sessions that a run which failed has not made; none where all are."""
+    left = [name.folder for name, stamp in wanted.items() if steps_to_make(stamp, made_stamp(results, name))]
+    if not left:
+        return []
+    more = f" and {len(left) - MOST_NAMED} more" if len(left) > MOST_NAMED else ""
+    return [
+        f"Not made: {len(left)} of {len(wanted)} sessions ({', '.join(left[:MOST_NAMED])}{more}). "
+        f"One that failed by itself has a log of its own in {results}/logs; the job of the others ended before them "
+        "(cancelled, out of time or memory, its node lost: see above). All else is whole; the same command makes what "
+        "is missing."
+    ]
 
 
 def stamp_file(results: Path, name: SessionName) -> Path:

@@ -6,7 +6,7 @@ Kept free of heavy imports, for every start of the workflow loads it.
 from __future__ import annotations
 
 import sys
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from functools import cached_property
 from pathlib import Path
@@ -14,13 +14,13 @@ from typing import Any
 
 from firstrocker.errors import FirstrockerError
 from firstrocker.files import compact_json, json_or_empty, sha256_of, sha256_of_json
-from firstrocker.grouping import Jobs
+from firstrocker.grouping import Jobs, of_part
 from firstrocker.guard import begin_run, stop_promptly
 from firstrocker.inbox.morning import morning
 from firstrocker.layout import MADE, NIGHTLY, PART, SessionName, find_sessions, gravest_finding, part_ends, part_name
 from firstrocker.settings import Settings, load_settings
 from firstrocker.sources import source_hash
-from firstrocker.stamps import Stamp, has_failed, made_stamp, recipe_of, steps_to_make, wanted_stamp
+from firstrocker.stamps import Stamp, has_failed, made_stamp, not_made, recipe_of, steps_to_make, wanted_stamp
 from firstrocker.workflow_config import (
     JOB_MINUTES,
     MOST_SESSIONS,
@@ -140,22 +140,24 @@ class Plan:
     @cached_property
     def wanted(self) -> dict[SessionName, Stamp]:
         """What each session's results should be made from; looked at once in a run."""
+        return self._stamps_of(self.sessions)
+
+    def _stamps_of(self, names: Iterable[SessionName]) -> dict[SessionName, Stamp]:
         recipe = recipe_of(self.settings)
-        return {name: wanted_stamp(self.study / name.folder, self.loggers, recipe) for name in self.sessions}
+        return {name: wanted_stamp(self.study / name.folder, self.loggers, recipe) for name in names}
 
     @cached_property
     def to_make(self) -> dict[SessionName, tuple[str, ...]]:
         """The sessions that are out of date, sorted, and the steps of each; looked at once in a run."""
-        all_steps = (
-            (name, steps_to_make(stamp, made_stamp(self.results, name))) for name, stamp in self.wanted.items()
-        )
-        return {name: steps for name, steps in all_steps if steps and not self._is_set_aside(name)}
+        return self._out_of_date(self.wanted)
 
-    def _is_set_aside(self, name: SessionName) -> bool:
-        """Whether nobody watches and the session failed before, just as it is: it is tried again when changed."""
-        return self.inbox is not None and has_failed(self.results, name, self.wanted[name])
+    def _out_of_date(self, wanted: Mapping[SessionName, Stamp]) -> dict[SessionName, tuple[str, ...]]:
+        found = {name: steps_to_make(stamp, made_stamp(self.results, name)) for name, stamp in wanted.items()}
+        # Where nobody watches, a session that failed before, just as it is, is tried again when it has changed.
+        left = {name for name in found if self.inbox is not None and has_failed(self.results, name, wanted[name])}
+        return {name: steps for name, steps in found.items() if steps and name not in left}
 
-    @property
+    @cached_property
     def parts(self) -> list[str]:
         """The parts that the sessions to make fall into, one job each: a single one here, more on a cluster."""
         if self._is_local:
@@ -168,14 +170,27 @@ class Plan:
         """What the jobs of a cluster need; looked at once in a run."""
         return Jobs.of(self.study, () if self._is_local else self.to_make)
 
+    def jobs_of(self, part: str) -> Jobs:
+        """What the job of a part needs."""
+        return self.jobs if self._looks_at_all else Jobs.of(self.study, self._to_make_of(part))
+
+    def _to_make_of(self, part: str) -> dict[SessionName, tuple[str, ...]]:
+        if self._looks_at_all:
+            return {name: self.to_make[name] for name in of_part(tuple(self.to_make), part)}
+        return self._out_of_date(self._stamps_of(find_sessions(self.study, *part_ends(part))[0]))
+
     @property
     def _is_local(self) -> bool:
         return self.run is None or self.run.local_exec
 
+    @property
+    def _looks_at_all(self) -> bool:
+        """A job of a cluster looks at its own sessions only: there may be thousands of jobs."""
+        return self.run is None or bool(self.run.is_main_process)
+
     def told(self, part: str) -> str:
         """The sessions of a part, and what is made of them, in words."""
-        first, last = part_ends(part)
-        some = [f"{name.folder} ({', '.join(steps)})" for name, steps in self.to_make.items() if first <= name <= last]
+        some = [f"{name.folder} ({', '.join(steps)})" for name, steps in self._to_make_of(part).items()]
         more = f" and {len(some) - MOST_TOLD} more" if len(some) > MOST_TOLD else ""
         return ", ".join(some[:MOST_TOLD]) + more
 
@@ -241,9 +256,10 @@ class Plan:
         if self.run is not None and self.run.local_exec and self.run.is_main_process:
             stop_promptly()
 
-    def tell(self) -> None:
-        """Print the closing lines on standard error, where Snakemake's own words go."""
-        sys.stderr.writelines(f"{line}\n" for line in self.closing_lines())
+    def tell(self, *, failed: bool = False) -> None:
+        """Print the closing lines on standard error, where Snakemake's own go; after a failure what is missing."""
+        missing = not_made(self.results, self.wanted) if failed and self.inbox is None else []
+        sys.stderr.writelines(f"{line}\n" for line in self.closing_lines() + missing)
 
     def closing_lines(self) -> list[str]:
         """A line for each session that was rejected or flagged, and for each folder that was not looked at.

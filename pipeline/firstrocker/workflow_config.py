@@ -9,7 +9,7 @@ from pathlib import Path
 from typing import Any
 
 from firstrocker.errors import SettingsError
-from firstrocker.layout import find_sessions
+from firstrocker.layout import holds_a_session
 
 KEYS = ("settings", "inbox", "study", "results", "loggers", "sessions_per_job", "job_minutes")
 MOST_SESSIONS = 200
@@ -37,7 +37,7 @@ def check_folders(study: Path, results: Path, loggers: Path, *, is_demo: bool, i
         return
     if not study.is_dir():
         raise SettingsError("there is no such folder.", where=f"study={study}", remedy="Mend the path.")
-    if not find_sessions(study)[0]:
+    if not holds_a_session(study):
         raise SettingsError(
             "it holds no session.",
             where=f"study={study}",

@@ -8,6 +8,8 @@ rule courses:
         touch(plan.courses_done),
     log:
         plan.log("courses"),
+    resources:
+        runtime=lambda wildcards, attempt: courses_minutes(plan.study, attempt),
     params:
         study=plan.study,
         results=plan.results,

@@ -11,12 +11,12 @@ checkpoint sessions:
         plan.log("sessions/{part}"),
     threads: plan.threads
     resources:
-        mem_mb=lambda wildcards, attempt, threads: plan.jobs.memory_mb(
-            wildcards.part, threads, attempt
-        ),
-        runtime=lambda wildcards, attempt, threads: plan.jobs.minutes(
-            wildcards.part, threads, attempt
-        ),
+        mem_mb=lambda wildcards, attempt, threads: plan.jobs_of(
+            wildcards.part
+        ).memory_mb(wildcards.part, threads, attempt),
+        runtime=lambda wildcards, attempt, threads: plan.jobs_of(
+            wildcards.part
+        ).minutes(wildcards.part, threads, attempt),
     params:
         study=plan.study,
         results=plan.results,

@@ -9,7 +9,15 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from firstrocker.grouping import Jobs, cohort_memory_mb, cohort_minutes, expected_seconds, in_jobs, megabytes
+from firstrocker.grouping import (
+    Jobs,
+    cohort_memory_mb,
+    cohort_minutes,
+    courses_minutes,
+    expected_seconds,
+    in_jobs,
+    megabytes,
+)
 from firstrocker.layout import SessionName, part_ends
 
 
@@ -32,7 +40,7 @@ def jobs(*sizes: float) -> Jobs:
 
 
 def test_short_sessions_share_a_job_and_a_day_has_one_of_its_own() -> None:
-    mixed = jobs(*[1.0] * 50, 1100.0, 1.0)
+    mixed = jobs(*[1.0] * 50, 1600.0, 1.0)
     ends = [part_ends(part) for part in mixed.parts(most=200, target_s=600.0)]
     assert [(first.subject, last.subject) for first, last in ends] == [("P00", "P49"), ("P50", "P50"), ("P51", "P51")]
 
@@ -46,6 +54,8 @@ def test_limits_grow_with_the_logs_and_with_every_attempt() -> None:
     for needs in (both.minutes, both.memory_mb):
         assert needs(long_, 4, 2) == 2 * needs(long_, 4, 1)
     assert Jobs({}).minutes(short, 1, 1) == 10
+    assert both.memory_mb(short, 1, 1) > 594  # what a job of one process was seen to take
+    assert both.memory_mb(short, 4, 1) < 4 * both.memory_mb(short, 1, 1)  # it is started once
 
 
 def test_the_cohorts_limits_grow_with_the_sessions(tmp_path: Path) -> None:
@@ -53,6 +63,7 @@ def test_the_cohorts_limits_grow_with_the_sessions(tmp_path: Path) -> None:
         (tmp_path / f"sub-P{number}" / "ses-1").mkdir(parents=True)
     assert (cohort_minutes(tmp_path, 1), cohort_memory_mb(tmp_path, 2)) == (13, 2600)
     assert cohort_minutes(tmp_path / "not made yet", 1) == 10
+    assert (courses_minutes(tmp_path, 1), courses_minutes(tmp_path, 2)) == (15, 30)
 
 
 def test_sizes_are_those_of_the_folder(tmp_path: Path) -> None:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from pathlib import Path
 
-from firstrocker.layout import SessionName, find_sessions, session_files, session_name
+from firstrocker.layout import SessionName, find_sessions, holds_a_session, session_files, session_name
 
 
 def touch(path: Path, text: str = "") -> Path:
@@ -32,6 +32,26 @@ def test_a_folder_with_a_bad_label_is_told_and_not_looked_at(tmp_path: Path) -> 
     assert sessions == [SessionName("P1", "1")]
     assert [stray.split(":")[0] for stray in strays] == ["sub-/ses-1", "sub-P 1/ses-1", "sub-P1/ses-{x}"]
     assert all("letters and digits" in stray for stray in strays)
+
+
+def test_sessions_from_one_to_another(tmp_path: Path) -> None:
+    for name in ("sub-P1/ses-1", "sub-P1/ses-2", "sub-P2/ses-1", "sub-P3/ses-1", "sub-P3/ses-2"):
+        (tmp_path / name).mkdir(parents=True)
+    every = find_sessions(tmp_path)[0]
+    for start, first in enumerate(every):
+        for end, last in enumerate(every):
+            assert find_sessions(tmp_path, first, last)[0] == every[start : end + 1]
+    assert find_sessions(tmp_path, last=every[0])[0] == every[:1]
+    assert find_sessions(tmp_path, first=every[-1])[0] == every[-1:]
+
+
+def test_whether_there_is_a_session_at_all(tmp_path: Path) -> None:
+    assert not holds_a_session(tmp_path)
+    touch(tmp_path / "sub-P01" / "ses-1")
+    (tmp_path / "sub-P01" / "ses-{x}").mkdir()
+    assert not holds_a_session(tmp_path)
+    (tmp_path / "sub-P01" / "ses-2").mkdir()
+    assert holds_a_session(tmp_path)
 
 
 def test_name_and_folder_go_both_ways() -> None:

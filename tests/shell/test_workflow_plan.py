@@ -9,7 +9,8 @@ from typing import Any
 import pytest
 
 from firstrocker.errors import SettingsError
-from firstrocker.layout import SessionName, part_ends
+from firstrocker.layout import STRIDES_FILES, STUDY_FILES, SessionName, part_ends
+from firstrocker.stamps import Recipe, Stamp, wanted_stamp, write_stamp
 from firstrocker.workflow import DEMO_STUDY, MOST_TOLD, Plan, plan_run
 from firstrocker.workflow_config import MOST_SESSIONS
 
@@ -50,7 +51,7 @@ class OnACluster:
     """What a plan asks of Snakemake's account of a run that sends its jobs away."""
 
     local_exec = False
-    is_main_process = False
+    is_main_process = True
 
     @property
     def cores(self) -> int:
@@ -74,6 +75,40 @@ def test_on_a_cluster_the_sessions_fall_into_parts(home: Path, study: Path) -> N
     assert plan.told(plan.parts[0]).endswith(f" and {MOST_SESSIONS - MOST_TOLD} more")
     assert len(Plan.from_config(given, home=home).parts) == 1
     assert len(Plan.from_config(given | {"sessions_per_job": 300}, home=home, run=OnACluster()).parts) == 2
+
+
+class JobOfACluster(OnACluster):
+    """The same, asked from inside a job; of the two that Snakemake starts for it, the inner one counts as local."""
+
+    is_main_process = False
+
+
+class InnerJobOfACluster(JobOfACluster):
+    """The inner one."""
+
+    local_exec = True
+
+
+@pytest.mark.parametrize("run", [JobOfACluster(), InnerJobOfACluster()])
+def test_a_job_of_a_cluster_looks_at_its_own_sessions_only(
+    home: Path, study: Path, monkeypatch: pytest.MonkeyPatch, run: OnACluster
+) -> None:
+    for number in range(2, 40):
+        (study / f"sub-P{number:02d}" / "ses-1").mkdir(parents=True)
+    given = {"study": str(study), "results": "out", "sessions_per_job": 3}
+    whole = Plan.from_config(given, home=home, run=OnACluster())
+    wanted = {part: (whole.told(part), whole.jobs_of(part).memory_mb(part, 4, 1)) for part in whole.parts}
+    assert len(wanted) == 13
+    looked_at: list[str] = []
+
+    def noted(session: Path, loggers: Path, recipe: Recipe) -> Stamp:
+        looked_at.append(session.parent.name)
+        return wanted_stamp(session, loggers, recipe)
+
+    monkeypatch.setattr("firstrocker.workflow.wanted_stamp", noted)
+    job = Plan.from_config(given, home=home, run=run)
+    assert (job.told("P04_1-P06_1"), job.jobs_of("P04_1-P06_1").memory_mb("P04_1-P06_1", 4, 1)) == wanted["P04_1-P06_1"]
+    assert set(looked_at) == {"sub-P04", "sub-P05", "sub-P06"}
 
 
 def test_a_step_is_given_the_settings_it_uses_and_no_others(home: Path) -> None:
@@ -139,6 +174,26 @@ def test_closing_lines_name_what_someone_should_look_at(home: Path, study: Path,
         "sub-P02/ses-1: rejected: No log. Mend it. (1 more in quality.json)",
         "sub-P03/ses-1: flagged: walk a: A gap. Mend it.",
     ]
+
+
+def test_after_a_failure_it_is_said_what_is_missing(
+    home: Path, study: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    for number in range(2, 9):
+        (study / f"sub-P{number:02d}" / "ses-1").mkdir(parents=True)
+    plan = Plan.from_config({"study": str(study), "results": str(tmp_path / "out")}, home=home)
+    made = SessionName("P02", "1")
+    (plan.results / made.folder).mkdir(parents=True)
+    for name in (*STRIDES_FILES, *STUDY_FILES):
+        (plan.results / made.folder / name).touch()
+    write_stamp(plan.results, made, plan.wanted[made])
+    plan.tell()
+    assert "Not made" not in capsys.readouterr().err
+    plan.tell(failed=True)
+    told = capsys.readouterr().err
+    assert "Not made: 7 of 8 sessions (sub-P01/ses-1, sub-P03/ses-1," in told
+    assert "and 2 more" in told
+    assert "sub-P02" not in told
 
 
 def test_what_an_inbox_holds_is_part_of_what_the_page_of_the_morning_is_made_from(

@@ -147,6 +147,7 @@ def test_a_bug_ends_the_run_with_a_status_and_a_traceback_and_the_others_are_mad
     assert "IndexError: a bug" in log
     assert quality(tmp_path, "P12")["status"] == "rejected"
     assert (results / "sub-P12" / "ses-1" / "report.html").exists()
+    assert "Not made: 1 of 2 sessions (sub-P11/ses-1)." in run.text
 
 
 def test_a_folder_that_is_not_named_as_a_session_is_told(tmp_path: Path) -> None:

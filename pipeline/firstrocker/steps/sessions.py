@@ -67,7 +67,7 @@ def make_sessions(
         the sessions that failed because of a bug. All others are made.
     """
     recipe = recipe_of(settings)
-    names = [name for name in find_sessions(folders.study)[0] if first <= name <= last]
+    names = find_sessions(folders.study, first, last)[0]
     stamps = {name: wanted_stamp(folders.study / name.folder, folders.loggers, recipe) for name in names}
     tasks = [
         {"subject": name.subject, "session": name.session, "recipe": asdict(recipe), "settings": compact_json(given)}
