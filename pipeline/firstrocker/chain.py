@@ -136,23 +136,24 @@ def measure_sides(
     del signals
     for side in tuple(of_each):
         try:
-            yield _measured(person, info, of_each.pop(side), side, settings=settings, stood=(stood or {}).get(side))
+            known = (stood or {}).get(side)
+            # Nothing but the callee holds what it is given: it is gone as soon as that is done with it.
+            yield _tables(
+                person,
+                info,
+                _strides_of(follow(person, of_each.pop(side), side, settings=settings, stood=known), settings=settings),
+            )
         except FirstrockerError as mistake:
             yield SideTables(side, findings=(replace(as_finding(mistake, info.walk), side=side),))
 
 
-def _measured(
-    person: Person, info: WalkInfo, signals: WalkSignals, side: Side, *, settings: Settings, stood: Stood | None
-) -> SideTables:
-    """One side's tables; arguments and errors of :func:`analyse_side`. What is no longer needed goes at once."""
-    motion = follow(person, signals, side, settings=settings, stood=stood)
-    del signals
-    result = _strides_of(motion, settings=settings)
-    keys = walk_keys(person, info, side)
+def _tables(person: Person, info: WalkInfo, result: SideResult) -> SideTables:
+    """One side's strides and curves as tables."""
+    keys, side = walk_keys(person, info, result.side), result.side
     strides = strides_table(keys, result.strides, result.data)
     found = [replace(f, walk=info.walk, side=side) for f in (*result.findings, *clearance_findings(strides))]
     evidence, events, drawn = result.evidence, result.strides, traces(result.strides, result.data)
-    del motion, result  # most of it is not in the curves
+    del result  # the motion takes much room, and most of it is not in the curves
     return SideTables(side, strides, curves_table(keys, events, drawn), tuple(found), evidence)
 
 
@@ -199,13 +200,14 @@ def follow(
     Raises:
         SignalError: there is no walking in the foot log.
     """
-    motion = settings.motion
+    motion, rate_hz, start_s = settings.motion, signals.rate_hz, float(signals.time[0])
     foot_signal, shank_signal = signals.find("foot", side), signals.find("shank", side)
     if foot_signal is None:
         raise SignalError("there is no foot log of this side.", code="no-foot-log", where=signals.walk)
+    del signals
     foot = track_foot(
         foot_signal,
-        signals.rate_hz,
+        rate_hz,
         person.foot,
         filter_name=motion.filter,
         rest_min_s=motion.rest_min_s,
@@ -218,7 +220,7 @@ def follow(
     if shank_signal is not None:
         shank = track_shank(
             shank_signal,
-            signals.rate_hz,
+            rate_hz,
             foot,
             filter_name=motion.filter,
             rest_min_s=motion.rest_min_s,
@@ -227,7 +229,7 @@ def follow(
             stood=stood,
         )
     foot, shank = check_remounted(foot, shank, shank_signal)
-    return SideMotion(foot, shank, ground, float(signals.time[0]))
+    return SideMotion(foot, shank, ground, start_s)
 
 
 def _strides_of(motion: SideMotion, *, settings: Settings) -> SideResult:

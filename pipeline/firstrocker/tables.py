@@ -10,6 +10,9 @@ import pyarrow as pa
 
 from firstrocker.measures import MEASURES
 
+# What Arrow has done with is then NumPy's to use, and the other way round; its own allocator keeps it for itself.
+pa.set_memory_pool(pa.system_memory_pool())
+
 SCHEMA_VERSION = "2"
 """Raised whenever a column is added, removed or changes meaning; stored in every table's metadata."""
 

@@ -83,7 +83,7 @@ def ankle_arm(sensor: Sensor, quaternion: FloatArray, flat: BoolArray) -> FloatA
     # Neighbouring samples share their errors: some of them tell as much as all.
     every = max(1, round(sensor.rate_hz / ARM_HZ))
     asked = np.flatnonzero(flat[2:-2])[::every] + 2
-    for part in pieces(0, len(asked)):
+    for part in pieces(0, len(asked), each=6):
         here = asked[part]
         turning = sensor.turning(here)
         near, far = (sensor.turning(here + k) - sensor.turning(here - k) for k in (1, 2))
@@ -173,8 +173,7 @@ def track_shank(
     bias = rest.bias if rest.bias is not None else signal.angular_velocity[walk].mean(axis=0)
     sensor = Sensor(signal, rate_hz, gain(rest.gravity) if len(rest.gravity) else 1.0, bias)
     inertial = strapdown(sensor)
-    seen = level(inertial, sensor, filter_name=filter_name)
-    quaternion = steady_course(inertial, seen, foot.anchors, sensor)
+    quaternion = steady_course(inertial, level(inertial, sensor, filter_name=filter_name), foot.anchors, sensor)
     stands, said = _standing_up(rest, foot, sensor, quaternion, stood)
     lean = standing_angle or 0.0
     busy = walking & ~foot.still
