@@ -117,9 +117,6 @@ def read_text(content: bytes, *, wanted: Wanted, layout: Layout, where: str) -> 
         {name: as_seconds(table[name], where=where, name=name) for name in stamps},
         tuple(findings),
     )
-    # Arrow keeps what it has done with for the next time, as much again as the log itself.
-    del parsed, table, columns
-    pa.default_memory_pool().release_unused()
     return read
 
 
