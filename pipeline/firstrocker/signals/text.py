@@ -112,12 +112,11 @@ def read_text(content: bytes, *, wanted: Wanted, layout: Layout, where: str) -> 
         findings.append(
             Finding("rows-broken", "info" if len(ragged) == 1 else "warning", message, "Export the log again.")
         )
-    read = Table(
+    return Table(
         {name: as_floats(column) for name, column in columns.items()},
         {name: as_seconds(table[name], where=where, name=name) for name in stamps},
         tuple(findings),
     )
-    return read
 
 
 def _lines(body: bytes, start: int) -> int:
