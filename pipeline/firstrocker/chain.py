@@ -22,12 +22,12 @@ from firstrocker.gait.measures import Curves, curves
 from firstrocker.gait.side import side_findings
 from firstrocker.gait.table import curves_table, strides_table, traces, walk_keys
 from firstrocker.model import Finding, Person, Side, Status, WalkInfo, WalkLogs, WalkSignals
-from firstrocker.motion.foot import FootMotion, track_foot
-from firstrocker.motion.ground import Ground, find_ground
+from firstrocker.motion.foot import track_foot
+from firstrocker.motion.ground import find_ground
 from firstrocker.motion.relief import over_ground
 from firstrocker.motion.remounted import check_remounted
 from firstrocker.motion.seat import check_seat
-from firstrocker.motion.shank import ShankMotion, Stood, track_shank
+from firstrocker.motion.shank import Stood, track_shank
 from firstrocker.settings import Settings
 from firstrocker.signals.clocks import align_walk
 
@@ -138,11 +138,7 @@ def measure_sides(
         try:
             known = (stood or {}).get(side)
             # Nothing but the callee holds what it is given: it is gone as soon as that is done with it.
-            yield _tables(
-                person,
-                info,
-                _strides_of(follow(person, of_each.pop(side), side, settings=settings, stood=known), settings=settings),
-            )
+            yield _tables(person, info, analyse_side(person, of_each.pop(side), side, settings=settings, stood=known))
         except FirstrockerError as mistake:
             yield SideTables(side, findings=(replace(as_finding(mistake, info.walk), side=side),))
 
@@ -168,39 +164,23 @@ def align(walk: WalkLogs, *, settings: Settings) -> WalkSignals:
     )
 
 
-@dataclass(frozen=True)
-class SideMotion:
-    """How one foot moved, its shank where there is a log of it, and the ground under it; the walk's first instant."""
-
-    foot: FootMotion
-    shank: ShankMotion | None
-    ground: Ground
-    start_s: float
-
-
 def analyse_side(
     person: Person, signals: WalkSignals, side: Side, *, settings: Settings, stood: Stood | None = None
 ) -> SideResult:
-    """Follow one foot, and find its strides; arguments and errors of :func:`follow`."""
-    return _strides_of(follow(person, signals, side, settings=settings, stood=stood), settings=settings)
-
-
-def follow(
-    person: Person, signals: WalkSignals, side: Side, *, settings: Settings, stood: Stood | None = None
-) -> SideMotion:
-    """Follow one foot, and its shank where there is a log of it.
+    """Follow one foot, and its shank where there is a log of it, and find the strides.
 
     Args:
         person: who, and how the sensors sat.
-        signals: the walk's logs on one clock.
+        signals: the walk's logs on one clock; let go once they are followed.
         side: which foot.
-        settings: the section motion is used.
+        settings: the sections motion and gait are used.
         stood: how the shank's sensor lies in standing, where that is known from elsewhere.
 
     Raises:
         SignalError: there is no walking in the foot log.
     """
-    motion, rate_hz, start_s = settings.motion, signals.rate_hz, float(signals.time[0])
+    motion, gait = settings.motion, settings.gait
+    rate_hz, start_s = signals.rate_hz, float(signals.time[0])
     foot_signal, shank_signal = signals.find("foot", side), signals.find("shank", side)
     if foot_signal is None:
         raise SignalError("there is no foot log of this side.", code="no-foot-log", where=signals.walk)
@@ -229,26 +209,21 @@ def follow(
             stood=stood,
         )
     foot, shank = check_remounted(foot, shank, shank_signal)
-    return SideMotion(foot, shank, ground, start_s)
-
-
-def _strides_of(motion: SideMotion, *, settings: Settings) -> SideResult:
-    """The strides in one side's motion, and what is noticed of both."""
-    foot, shank, gait = motion.foot, motion.shank, settings.gait
+    del foot_signal, shank_signal
     strides = find_strides(
         foot,
         find_swings(foot),
-        ground=motion.ground,
+        ground=ground,
         pause_s=gait.bout_pause_s,
         turn=np.radians(gait.turn_deg),
         stairs_m=gait.stairs_m,
         min_bout_strides=gait.min_bout_strides,
     )
     data = curves(foot, shank, smooth_s=1.2 / gait.rate_cutoff_hz)
-    evidence = side_evidence(foot, shank, strides, start_s=motion.start_s)
+    evidence = side_evidence(foot, shank, strides, start_s=start_s)
     found = foot.findings + (() if shank is None else shank.findings) + seat_findings(evidence)
     found += stride_findings(strides) + side_findings(strides, foot)
-    return SideResult(foot.side, data, strides, found, evidence)
+    return SideResult(side, data, strides, found, evidence)
 
 
 def as_finding(mistake: FirstrockerError, walk: str | None = None) -> Finding:

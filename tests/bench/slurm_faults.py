@@ -13,10 +13,8 @@ from __future__ import annotations
 
 import os
 import re
-import shutil
 import subprocess
 import sys
-import tempfile
 from collections.abc import Callable
 from dataclasses import dataclass, field
 from pathlib import Path
@@ -24,8 +22,18 @@ from pathlib import Path
 TESTS = Path(__file__).resolve().parents[1]
 sys.path.insert(0, str(TESTS))
 
-from bench.slurm_nodes import Slurm, asked, code_path, command, compare, jobs, on_slurm, run, wait_until  # noqa: E402
-from bench.workflow_cost import write_study  # noqa: E402
+from bench.slurm_nodes import (  # noqa: E402
+    Slurm,
+    asked,
+    code_path,
+    command,
+    compare,
+    jobs,
+    on_slurm,
+    run,
+    study_of,
+    wait_until,
+)
 from workflow.runs import edited_package, package  # noqa: E402
 
 SESSIONS, PER_JOB = 8, 4
@@ -70,12 +78,16 @@ class Case:
     def line(self) -> list[str]:
         return on_slurm(self.place, self.name, *SOON, *self.options, config=(f"sessions_per_job={self.per_job}",))
 
-    def start(self) -> subprocess.Popen[bytes]:
-        """Start the run, and wait until some session of a running job is made."""
+    def begin(self) -> subprocess.Popen[bytes]:
+        """Start the run."""
         with (self.place / f"{self.name}.out").open("ab") as out:
-            going = subprocess.Popen(
+            return subprocess.Popen(
                 self.line, env=code_path(self.code or package().parent), stdout=out, stderr=subprocess.STDOUT
             )
+
+    def start(self) -> subprocess.Popen[bytes]:
+        """Start the run, and wait until some session of a running job is made."""
+        going = self.begin()
         wait_until(lambda: bool(self.made()) and bool(running()), "a session that is made", LIMIT_S)
         self.kept = self.made()
         return going
@@ -149,9 +161,7 @@ def time_limit(case: Case) -> bool:
 def memory(case: Case) -> bool:
     """Jobs are given less memory than a session takes."""
     case.options = ("--set-resources", "sessions:mem_mb=150")
-    with (case.place / f"{case.name}.out").open("ab") as out:
-        going = subprocess.Popen(case.line, env=code_path(package().parent), stdout=out, stderr=subprocess.STDOUT)
-    return case.end(going) == 1 and case.again()
+    return case.end(case.begin()) == 1 and case.again()
 
 
 def node(case: Case) -> bool:
@@ -160,8 +170,7 @@ def node(case: Case) -> bool:
     lost = job_of(case)["NodeList"]
     case.slurm.cut_power(lost)
     status = case.end(going)
-    case.slurm.start_node(lost)
-    case.slurm.wait_for_nodes()
+    case.slurm.restart_node(lost)
     return status == 0 and case.kept_is_kept()
 
 
@@ -177,9 +186,7 @@ def deaf(case: Case) -> bool:
     lost = job_of(case)["NodeList"]
     case.slurm.deafen(lost)
     status = case.end(going)
-    case.slurm.cut_power(lost)
-    case.slurm.start_node(lost)
-    case.slurm.wait_for_nodes()
+    case.slurm.restart_node(lost)
     return status == 0 or case.again()
 
 
@@ -217,11 +224,8 @@ CASES: dict[str, Callable[[Case], bool]] = {
 def main() -> int:
     """Run the cases asked for, all without arguments."""
     wanted = sys.argv[1:] or list(CASES)
-    place = Path(tempfile.mkdtemp(prefix="firstrocker-slurm-"))
-    place.chmod(0o755)
     good = True
-    try:
-        write_study(place / "study", SESSIONS)
+    with study_of(SESSIONS) as place:
         (place / "study" / "sub-P00002" / "ses-1" / "a_foot.csv").unlink()  # a user's mistake: rejected in every case
         run(command(place, "local", "--cores", "1"), place / "local.out", package=package().parent)
         with Slurm(place, 2) as slurm:
@@ -231,12 +235,7 @@ def main() -> int:
                 whole &= compare(place, "local", name)
                 good &= whole
                 print(f"  {'as it should be' if whole else 'NOT AS IT SHOULD BE'}", flush=True)
-        return 0 if good else 1
-    finally:
-        if os.environ.get("KEEP"):
-            print(f"kept: {place}")
-        else:
-            shutil.rmtree(place, ignore_errors=True)
+    return 0 if good else 1
 
 
 if __name__ == "__main__":

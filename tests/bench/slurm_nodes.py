@@ -27,8 +27,8 @@ import subprocess
 import sys
 import tempfile
 import time
-from collections.abc import Callable
-from contextlib import ExitStack
+from collections.abc import Callable, Iterator
+from contextlib import ExitStack, contextmanager
 from pathlib import Path
 from types import TracebackType
 from typing import Self
@@ -135,7 +135,7 @@ class Slurm:
             self._running[name] = subprocess.Popen(command, stdout=out, stderr=out)
 
     def start_node(self, name: str) -> None:
-        """Start a node, for the first time or anew."""
+        """Start a node that is not up."""
         apart = ["unshare", "--uts", "--pid", "--mount", "--fork", "--kill-child"]
         (self.place / f"spool.{name}").mkdir(exist_ok=True)
         self._launch(name, [*apart, "bash", "-c", START_NODE.format(name=name)])
@@ -161,6 +161,13 @@ class Slurm:
         """End a node with all that runs on it, without a word."""
         self._running[name].send_signal(signal.SIGKILL)
         self._running.pop(name).wait()
+
+    def restart_node(self, name: str) -> None:
+        """Start a node anew, ended or not, and wait until all are there."""
+        if name in self._running:
+            self.cut_power(name)
+        self.start_node(name)
+        self.wait_for_nodes()
 
     def _end(self) -> None:
         subprocess.run(["scancel", "--user=root"], check=False, timeout=LIMIT_S)
@@ -248,14 +255,26 @@ def compare(place: Path, one: str, other: str) -> bool:
     return same
 
 
-def main() -> int:
-    """Run locally and on the cluster, and compare."""
-    given = sys.argv[1:] or ["1", "5", "sessions_per_job=2"]
-    nodes, sessions, grouped = int(given[0]), int(given[1]), tuple(given[2:])
+@contextmanager
+def study_of(sessions: int) -> Iterator[Path]:
+    """A temporary folder with a study of short sessions; it stays where KEEP is set."""
     place = Path(tempfile.mkdtemp(prefix="firstrocker-slurm-"))
     place.chmod(0o755)
     try:
         write_study(place / "study", sessions)
+        yield place
+    finally:
+        if os.environ.get("KEEP"):
+            print(f"kept: {place}")
+        else:
+            shutil.rmtree(place, ignore_errors=True)
+
+
+def main() -> int:
+    """Run locally and on the cluster, and compare."""
+    given = sys.argv[1:] or ["1", "5", "sessions_per_job=2"]
+    nodes, sessions, grouped = int(given[0]), int(given[1]), tuple(given[2:])
+    with study_of(sessions) as place:
         with Slurm(place, nodes):
             print(asked("sinfo", "-N", "-l"))
             begun = time.monotonic()
@@ -271,11 +290,6 @@ def main() -> int:
             raise SystemExit((place / "local.out").read_text())
         print(f"the same locally: {time.monotonic() - begun:.0f} s")
         return 0 if compare(place, "local", "slurm") else 1
-    finally:
-        if os.environ.get("KEEP"):
-            print(f"kept: {place}")
-        else:
-            shutil.rmtree(place, ignore_errors=True)
 
 
 if __name__ == "__main__":

@@ -6,7 +6,7 @@ from hypothesis import strategies as st
 from hypothesis.extra.numpy import arrays
 
 from firstrocker.model import FloatArray
-from firstrocker.motion.integrate import at, between, cumulative, derivative, integrals, step_mean
+from firstrocker.motion.integrate import at, between, cumulative, derivative_at, integrals, step_mean
 
 COEFFICIENT = st.floats(-5.0, 5.0)
 
@@ -32,7 +32,7 @@ def test_a_fast_turn_is_integrated_without_lag() -> None:
 @given(a=COEFFICIENT, b=COEFFICIENT, c=COEFFICIENT)
 def test_derivative_is_exact_for_parabolas(a: float, b: float, c: float) -> None:
     t = np.arange(10.0) * 0.02
-    assert np.allclose(derivative(a + b * t + c * t**2, 0.02)[1:-1], (b + 2 * c * t)[1:-1], atol=1e-7)
+    assert np.allclose(derivative_at(a + b * t + c * t**2, np.arange(10), 0.02)[1:-1], (b + 2 * c * t)[1:-1], atol=1e-7)
 
 
 @given(place=st.floats(1.0, 7.0), a=COEFFICIENT, b=COEFFICIENT, c=COEFFICIENT)

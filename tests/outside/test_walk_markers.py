@@ -113,8 +113,8 @@ def test_the_packages_rate_is_the_angles_derivative() -> None:
     trial = walk_markers.read_trial(FOLDER, "markers_walk", "left")
     time = trial.time[10:-10]
     _, rotation = trial.foot(time)
-    before, after = (elevation(trial.foot(time + shift)[1]) for shift in (-1e-3, 1e-3))
-    assert elevation_rate(rotation, rigid.angular_rate(trial.foot, time)) == pytest.approx(
+    before, after = (elevation(trial.foot(time + shift)[1][:, 2].T) for shift in (-1e-3, 1e-3))
+    assert elevation_rate(rotation[:, 2].T, rigid.angular_rate(trial.foot, time).T) == pytest.approx(
         (after - before) / 2e-3, abs=2e-3
     )
 
@@ -125,5 +125,5 @@ def test_rigid_segments_keep_the_plantarflexion_after_contact(contact: float, pe
     time = np.arange(contact, contact + 0.13, 0.002)
     rate = np.zeros(len(time))
     for pose, sign in ((trial.foot, 1.0), (trial.shank, -1.0)):
-        rate += sign * elevation_rate(pose(time)[1], rigid.angular_rate(pose, time))
+        rate += sign * elevation_rate(pose(time)[1][:, 2].T, rigid.angular_rate(pose, time).T)
     assert np.degrees(-rate.min()) == pytest.approx(peak, rel=0.10)

@@ -9,7 +9,7 @@ import numpy as np
 from firstrocker.gait.flights import CONTACT_PITCH, Flights
 from firstrocker.gait.windows import Windows, last_rise
 from firstrocker.model import BoolArray, FloatArray, IntArray
-from firstrocker.motion.integrate import between
+from firstrocker.motion.integrate import SLOPE, between
 
 ONSET = 0.5
 """Share of the arrest's greatest upward acceleration that counts as its onset."""
@@ -146,8 +146,7 @@ def _where_to_look(flights: Flights, heel: FloatArray, toe: FloatArray, height: 
 
 def _lift(height: FloatArray, rate_hz: float) -> FloatArray:
     """(n,) m/s^2 upward acceleration of a point: twice the derivative of fourth order."""
-    slope = np.array([1.0, -8.0, 0.0, 8.0, -1.0]) / 12.0
-    return np.convolve(np.pad(height, 4, mode="edge"), np.convolve(slope, slope) * rate_hz**2, mode="valid")
+    return np.convolve(np.pad(height, 4, mode="edge"), np.convolve(SLOPE, SLOPE) * rate_hz**2, mode="valid")
 
 
 def _arrests(lift: FloatArray, windows: Windows) -> _Arrests:

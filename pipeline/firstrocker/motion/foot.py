@@ -19,7 +19,7 @@ from firstrocker.model import (
 )
 from firstrocker.motion.anchored import Course
 from firstrocker.motion.axes import Mounting, declared_mounting, foot_mounting, unit
-from firstrocker.motion.frames import elevation_by, elevation_rate_by, upright
+from firstrocker.motion.frames import elevation, elevation_rate, upright
 from firstrocker.motion.orientation import level, strapdown
 from firstrocker.motion.quaternions import conjugate, rotated, upward
 from firstrocker.motion.rest import Rest, find_rest, gain
@@ -216,8 +216,8 @@ def _angles(
         east, north, _ = rotated(course, sensor.seat[0])
         toe[part] += along * geometry.to_toe - up * geometry.above_ground
         heel[part] -= along * geometry.to_heel + up * geometry.above_ground
-        quaternion[0, part] = elevation_by(upwards)
-        quaternion[1, part] = elevation_rate_by(upwards, sensor.turning(part))
+        quaternion[0, part] = elevation(upwards)
+        quaternion[1, part] = elevation_rate(upwards, sensor.turning(part))
         quaternion[2, part] = np.arcsin(np.clip(aside, -1.0, 1.0))
         about = np.arctan2(north, east)
         # On from the sample before, which has been laid over already.

@@ -29,42 +29,32 @@ import numpy as np
 from firstrocker.model import FloatArray
 
 
-def elevation(rotation: FloatArray) -> FloatArray:
+def elevation(up: FloatArray) -> FloatArray:
     """Elevation of a segment's x axis over the horizontal, rad.
 
     Args:
-        rotation: (..., 3, 3) segment-to-world rotations.
+        up: (3, ...) the world's upward axis in segment axes, the last row of segment-to-world rotations.
 
     Returns:
         (...,) angle in [-pi/2, pi/2], positive where the axis points up.
 
-    >>> elevation(np.eye(3)).item()
+    >>> elevation(np.array([0.0, 0.0, 1.0])).item()
     0.0
     """
-    return elevation_by(np.moveaxis(rotation[..., 2, :], -1, 0))
-
-
-def elevation_by(up: FloatArray) -> FloatArray:
-    """The same (...,) by the world's upward axis (3, ...) in segment axes, a rotation's last row."""
     return np.asarray(np.arcsin(np.clip(up[0], -1.0, 1.0)))
 
 
-def elevation_rate(rotation: FloatArray, angular_velocity: FloatArray) -> FloatArray:
+def elevation_rate(up: FloatArray, turning: FloatArray) -> FloatArray:
     """Time derivative of :func:`elevation`, rad/s.
 
     Args:
-        rotation: (..., 3, 3) segment-to-world rotations.
-        angular_velocity: (..., 3) rad/s in segment axes.
+        up: (3, ...) as there.
+        turning: (3, ...) rad/s angular velocity in segment axes.
 
     Returns:
         (...,) rad/s. With ``s = R[2, 0]``, ``ds/dt = (R [w]x)[2, 0] = R[2, 1] wz - R[2, 2] wy`` and the derivative of
         ``asin(s)`` is ``ds/dt / sqrt(1 - s^2)``.
     """
-    return elevation_rate_by(np.moveaxis(rotation[..., 2, :], -1, 0), np.moveaxis(angular_velocity, -1, 0))
-
-
-def elevation_rate_by(up: FloatArray, turning: FloatArray) -> FloatArray:
-    """The same (...,) by the world's upward axis and the angular velocity, rad/s, both (3, ...) in segment axes."""
     along = up[1] * turning[2] - up[2] * turning[1]
     horizontal = np.sqrt(np.maximum(1.0 - up[0] * up[0], 1e-12))
     return np.asarray(along / horizontal)

@@ -85,31 +85,12 @@ def integrals(values: FloatArray, index: IntArray, step_s: float) -> FloatArray:
     return np.asarray(total * step_s)
 
 
-def derivative(values: FloatArray, step_s: float) -> FloatArray:
-    """Time derivative by central differences of fourth order (second at the ends).
-
-    Args:
-        values: (n, ...) uniformly sampled, n >= 2.
-        step_s: s between samples.
-
-    Returns:
-        (n, ...) per second.
-    """
-    if len(values) < 5:
-        return np.asarray(np.gradient(values, step_s, axis=0))
-    rate = np.empty(values.shape)
-    rate[:2] = np.gradient(values[:3], step_s, axis=0)[:2]
-    rate[-2:] = np.gradient(values[-3:], step_s, axis=0)[-2:]
-    # In place, for the samples of many hours take much room.
-    inner = np.subtract(values[3:-1], values[1:-3], out=rate[2:-2])
-    inner *= 8.0
-    inner -= values[4:] - values[:-4]
-    inner /= 12.0 * step_s
-    return rate
+SLOPE = np.array([1.0, -8.0, 0.0, 8.0, -1.0]) / 12.0
+"""The derivative by central differences of fourth order as weights to convolve with."""
 
 
 def derivative_at(values: FloatArray, index: IntArray, step_s: float) -> FloatArray:
-    """:func:`derivative` at given samples, without that of all others.
+    """Time derivative at given samples by central differences of fourth order, as :data:`SLOPE`; of second at the ends.
 
     Args:
         values: (n, ...) uniformly sampled, n >= 5.
@@ -129,7 +110,7 @@ def derivative_at(values: FloatArray, index: IntArray, step_s: float) -> FloatAr
     rate /= 12.0 * step_s
     for end, first in ((index < 2, 0), (index > len(values) - 3, len(values) - 5)):
         if end.any():
-            rate[end] = derivative(values[first : first + 5], step_s)[index[end] - first]
+            rate[end] = np.gradient(values[first : first + 5], step_s, axis=0)[index[end] - first]
     return rate
 
 

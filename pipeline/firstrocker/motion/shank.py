@@ -14,7 +14,8 @@ from firstrocker.model import STANDARD_GRAVITY, BoolArray, FilterName, Finding, 
 from firstrocker.motion.anchored import Course, Ties, hold, shock
 from firstrocker.motion.axes import Mounting, declared_mounting, shank_mounting
 from firstrocker.motion.foot import FootMotion
-from firstrocker.motion.frames import elevation_by, elevation_rate_by
+from firstrocker.motion.frames import elevation, elevation_rate
+from firstrocker.motion.integrate import derivative_at
 from firstrocker.motion.missing import Noise
 from firstrocker.motion.orientation import level, steady_course, strapdown
 from firstrocker.motion.quaternions import rotated, upward
@@ -86,8 +87,7 @@ def ankle_arm(sensor: Sensor, quaternion: FloatArray, flat: BoolArray) -> FloatA
     for part in pieces(0, len(asked), each=6):
         here = asked[part]
         turning = sensor.turning(here)
-        near, far = (sensor.turning(here + k) - sensor.turning(here - k) for k in (1, 2))
-        pace = (8.0 * near - far) * (sensor.rate_hz / 12.0)  # the derivative to the fourth order
+        pace = sensor.seat @ derivative_at(sensor.signal.angular_velocity, here, 1.0 / sensor.rate_hz).T
         force = sensor.force(here) - STANDARD_GRAVITY * (sensor.seat @ upward(quaternion[:, here]))
         # Row by row what a metre along each axis adds to the force; a constant tilt error shows as a constant force,
         # so it is solved for beside the arm.
@@ -240,8 +240,8 @@ def _angles(held: Course, seat: Sensor) -> FloatArray:
     rows = held.quaternion
     for part, force in held.forces():
         up = seat.seat @ upward(rows[:, part])
-        rows[0, part] = -elevation_by(up)
-        rows[1, part] = -elevation_rate_by(up, seat.turning(part))
+        rows[0, part] = -elevation(up)
+        rows[1, part] = -elevation_rate(up, seat.turning(part))
         rows[2, part] = np.arcsin(np.clip(up[1], -1.0, 1.0))
         rows[3, part] = shock(force)
     return rows
