@@ -13,7 +13,7 @@ from firstrocker.motion.orientation import Level, matrices, steady_course
 from firstrocker.motion.path import Path, path
 from firstrocker.motion.quaternions import rotated
 from firstrocker.motion.sensor import Sensor, pieces
-from firstrocker.motion.stillness import Anchors, around
+from firstrocker.motion.stillness import QUITE_STILL, Anchors, around
 
 LEAST_STEP = 0.08  # m; a foot that moved less has shifted its weight, not stepped
 SHORT_STEP, SHORT_LIFT, SHORT_TURN = 0.04, 0.02, np.radians(15.0)  # m, m, rad of a foot that steps to turn on the spot
@@ -22,6 +22,7 @@ SAME_STANCE_S = 0.12  # s within which two anchors are of one stance; less than 
 SURELY_STILL = 0.5  # energy at an anchor below which no foot passes through
 ROLLING = 0.5  # share of its height over the ground about which a foot that does not rest turns; set on real feet
 ONGOING = 0.25  # m/s at a supposed anchor that says the foot was passing through
+AS_IT_STANDS = np.radians(4.0)  # rad by which a stance's anchors may lie otherwise than its stillest one
 
 
 def _noise(anchors: Anchors) -> Noise:
@@ -96,6 +97,20 @@ def _stepped(held: Course, gone: Path, anchors: Anchors) -> BoolArray:
     return np.asarray(((length > LEAST_STEP) | turning) & (busy > LEAST_SWING_S))
 
 
+def _rolled(held: Course, anchors: Anchors, stepped: BoolArray) -> BoolArray:
+    """(k,) True where the foot turned on its toes or its heel, slowly enough to be taken for standing.
+
+    Who walks slowly raises the heel slowly. The sensor then hardly moves, but neither does the foot lie flat.
+    """
+    stance = np.concatenate([[0], np.cumsum(stepped)])
+    order = np.lexsort([anchors.energy, stance])
+    stillest = order[np.searchsorted(stance[order], stance)]
+    up = matrices(held.quaternion[:, anchors.index].T)[:, 2]
+    apart = np.linalg.norm(np.cross(up, up[stillest]), axis=1)
+    moving = anchors.energy > np.maximum(QUITE_STILL, 4.0 * anchors.energy[stillest])
+    return np.asarray((apart > np.sin(AS_IT_STANDS)) & moving)
+
+
 def _merged(anchors: Anchors, rate_hz: float) -> Anchors:
     """Anchors too close together for a step between them are one stance: the stillest of each such group."""
     keep = np.zeros(len(anchors.index), dtype=np.bool_)
@@ -132,4 +147,10 @@ def find_course(
             break
         anchors = merged
     held, gone = _hold(course, sensor, anchors, above_ground)
-    return held, gone, anchors, _stepped(held, gone, anchors)
+    stepped = _stepped(held, gone, anchors)
+    rolled = _rolled(held, anchors, stepped)
+    if rolled.any():
+        anchors = anchors.keep(~rolled)
+        held, gone = _hold(held.quaternion, sensor, anchors, above_ground)
+        stepped = _stepped(held, gone, anchors)
+    return held, gone, anchors, stepped
