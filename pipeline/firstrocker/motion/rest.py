@@ -11,6 +11,10 @@ from firstrocker.motion.sensor import pieces
 
 WINDOW_S = 0.25
 ACCELERATION_SPREAD = 0.25  # m/s^2; standing sway plus the noise of ordinary sensors stays below
+LEANING, LEANING_PACE = np.radians(0.7), np.radians(1.5)
+"""rad, and rad/s, by which gravity turns within a stretch from which it is no rest to a gyroscope: the shank of who walks
+slowly turns over the standing foot so evenly that its rate hardly spreads. From memory, no source: standing sway stays
+below the one, or below the other."""
 
 
 @dataclass(frozen=True)
@@ -18,8 +22,8 @@ class Rest:
     """What the quiet stretches of one sensor say.
 
     quiet: (n,) True where the sensor rests. spans: (k, 2) first and one-past-last samples of the stretches that are
-    long enough. bias: (3,) rad/s mean angular velocity there, None without rest. gravity: (k, 3) m/s^2 mean specific
-    force of each stretch.
+    long enough. bias: (3,) rad/s mean angular velocity in those in which gravity keeps its way, None without any.
+    gravity: (k, 3) m/s^2 mean specific force of each stretch.
     """
 
     quiet: BoolArray
@@ -99,7 +103,8 @@ def find_rest(
         rest_gyro: greatest spread of the angular velocity within a quarter of a second, rad/s.
 
     Returns:
-        The stretches, their mean angular velocity weighted by length, and each one's mean specific force.
+        The stretches, their mean angular velocity, those left aside in which gravity turns, and each one's mean
+        specific force.
     """
     window = max(3, round(WINDOW_S * rate_hz) | 1)
     quiet = (
@@ -113,9 +118,31 @@ def find_rest(
     lengths = np.array([b - a for a, b in spans], dtype=np.float64)
     rates = np.array([angular_velocity[a:b].mean(axis=0) for a, b in spans])
     gravity = np.array([acceleration[a:b].mean(axis=0) for a, b in spans])
-    # A slow steady turn passes for rest by its spread alone; a median over stretches outvotes the odd one.
-    bias = np.median(rates, axis=0) if len(spans) > 2 else np.average(rates, axis=0, weights=lengths)
-    return Rest(quiet, spans, bias, gravity)
+    return Rest(quiet, spans, _bias(rates, lengths, _leaning(acceleration, spans, rate_hz)), gravity)
+
+
+def _leaning(acceleration: FloatArray, spans: tuple[tuple[int, int], ...], rate_hz: float) -> BoolArray:
+    """(k,) in which stretches gravity turns, from their first thirds to their last ones."""
+    first, stop = np.array(spans).T
+    third = np.maximum((stop - first) // 3, 1)
+    begins, ends = (
+        np.array([acceleration[a : a + n].mean(axis=0) for a, n in zip(at.tolist(), third.tolist(), strict=True)])
+        for at in (first, stop - third)
+    )
+    sizes = np.linalg.norm(begins, axis=1) * np.linalg.norm(ends, axis=1)
+    apart = np.linalg.norm(np.cross(begins, ends), axis=1) / np.maximum(sizes, 1e-9)
+    return np.asarray((apart > LEANING) & (apart * rate_hz > LEANING_PACE * (stop - first - third)))
+
+
+def _bias(rates: FloatArray, lengths: FloatArray, leaning: BoolArray) -> FloatArray | None:
+    """(3,) rad/s of the mean rates (k, 3) of the stretches that do not lean; None where all do.
+
+    Who turns slowly about the vertical passes for rest even so; a median over stretches outvotes the odd one.
+    """
+    rates, lengths = rates[~leaning], lengths[~leaning]
+    if not len(rates):
+        return None
+    return np.asarray(np.median(rates, axis=0) if len(rates) > 2 else np.average(rates, axis=0, weights=lengths))
 
 
 def gain(gravity: FloatArray) -> float:
