@@ -39,8 +39,9 @@ every third, and so on up to every fourth: fewer tell a clock's offset well enou
 lie near each other."""
 WINDOW_REACH = 48
 """Samples: as far as a window's lag can move."""
-MOVING_RATE = 0.6
-"""rad/s: spread of the foot's turning from which a window tells something of clocks."""
+MOVING_RATE, SLOW_RATE = 0.6, 0.2
+"""rad/s: spread of the foot's turning from which a window tells something of clocks; and the least of it in the walk of
+somebody slow, of whom windows count that have half the spread of the busiest one."""
 LEAST_LIKENESS = 0.94
 """Of the two magnitudes at the ankle. Open recordings of two legs gave 0.97, the wrong leg's shank 0.6 at the most
 favourable lag. Simulated walkers give 1.00, but on symmetric gaits the wrong leg's shank, laid half a stride off, up to
@@ -225,7 +226,8 @@ def _window_lags(
     width = int(np.clip((high - low) / 6, WINDOW_S[0] * rate, WINDOW_S[1] * rate))
     starts = np.arange(low, max(high - width // 2, low + 1), width)
     lasts = np.minimum(starts + width, high)
-    moving = np.flatnonzero([float(np.std(turning[a:b])) >= MOVING_RATE for a, b in zip(starts, lasts, strict=True)])
+    spread = np.array([float(np.std(turning[a:b])) for a, b in zip(starts, lasts, strict=True)])
+    moving = np.flatnonzero(spread >= np.clip(0.5 * spread.max(), SLOW_RATE, MOVING_RATE))
     asked = moving[:: min(max(len(moving) // WINDOWS, 1), WINDOWS_APART)]
     nearest = int(np.argmin(np.abs(starts + width / 2 - place)))
     found: dict[int, float] = {}
