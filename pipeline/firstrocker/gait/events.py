@@ -23,6 +23,9 @@ RELEASE = 0.65
 """Share of the greatest downward turning that is left at toe off, and ..."""
 THROWN = 0.5
 """... of the greatest forward acceleration that is reached; both set on simulated walkers and on annotated feet."""
+SET_OFF = 0.1
+"""Share of its greatest speed below which the foot has not set off: who walks slowly may raise the heel faster than the
+foot then turns on its toes."""
 LANDED = 0.05
 """Share of its greatest speed below which the foot has landed."""
 SETTLING_S = 0.4
@@ -78,7 +81,7 @@ def find_swings(motion: FootMotion) -> Swings:
     fastest = start + flights.place_of_greatest(flights.of(pace))
     settled = _settled(pace, fastest, stop, motion.rate_hz)
     heel_strike = heel_strikes(Flights(motion, pace, fastest, settled))
-    toe_off = _toe_off(motion, start, fastest, stop)
+    toe_off = _toe_off(motion, pace, start, fastest, stop)
     foot_flat = _foot_flat(motion, heel_strike, settled)
     return Swings(start, stop, _heel_off(motion, start, toe_off), toe_off, fastest, heel_strike, foot_flat)
 
@@ -90,14 +93,19 @@ def _settled(pace: FloatArray, fastest: IntArray, stop: IntArray, rate_hz: float
     return np.where(slow < 0, stop, np.minimum(stop, fastest + slow + round(SETTLING_S * rate_hz)))
 
 
-def _toe_off(motion: FootMotion, first: IntArray, fastest: IntArray, stop: IntArray) -> FloatArray:
+def _toe_off(
+    motion: FootMotion, pace: FloatArray, first: IntArray, fastest: IntArray, stop: IntArray
+) -> FloatArray:
     """The mean of two signs that the toes have let go of the ground.
 
     Pushing off, the foot turns ever faster about its toes; when they let go, the turning breaks off and the foot is
     thrown forward.
     """
-    levering = spanning(first, fastest)
-    fall = first + levering.place_of_greatest(-levering.of(motion.pitch_rate))
+    whole_way = spanning(first, fastest)
+    slow = whole_way.last_true(whole_way.of(pace) < whole_way.each(SET_OFF * pace[fastest]))
+    begin = first + np.maximum(slow, 0)
+    levering = spanning(begin, fastest)
+    fall = begin + levering.place_of_greatest(-levering.of(motion.pitch_rate))
     turning = motion.pitch_rate[fall]
     there = (fastest - first >= 3) & (turning < 0.0)
     windows = spanning(fall, stop)
