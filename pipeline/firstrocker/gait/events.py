@@ -23,9 +23,9 @@ RELEASE = 0.65
 """Share of the greatest downward turning that is left at toe off, and ..."""
 THROWN = 0.5
 """... of the greatest forward acceleration that is reached; both set on simulated walkers and on annotated feet."""
-SET_OFF = 0.1
-"""Share of its greatest speed below which the foot has not set off: who walks slowly may raise the heel faster than the
-foot then turns on its toes."""
+SET_OFF, EARLY_S = 0.1, 0.1
+"""Share of its greatest speed below which the foot has not set off, and s before that in which no foot pushes off: who
+walks slowly may raise the heel faster than the foot then turns on its toes."""
 LANDED = 0.05
 """Share of its greatest speed below which the foot has landed."""
 SETTLING_S = 0.4
@@ -101,11 +101,12 @@ def _toe_off(
     Pushing off, the foot turns ever faster about its toes; when they let go, the turning breaks off and the foot is
     thrown forward.
     """
-    whole_way = spanning(first, fastest)
-    slow = whole_way.last_true(whole_way.of(pace) < whole_way.each(SET_OFF * pace[fastest]))
-    begin = first + np.maximum(slow, 0)
-    levering = spanning(begin, fastest)
-    fall = begin + levering.place_of_greatest(-levering.of(motion.pitch_rate))
+    levering = spanning(first, fastest)
+    fall = first + levering.place_of_greatest(-levering.of(motion.pitch_rate))
+    set_off = first + np.maximum(levering.last_true(levering.of(pace) < levering.each(SET_OFF * pace[fastest])), 0)
+    later = spanning(set_off, fastest)
+    early = fall < set_off - EARLY_S * motion.rate_hz
+    fall = np.where(early, set_off + later.place_of_greatest(-later.of(motion.pitch_rate)), fall)
     turning = motion.pitch_rate[fall]
     there = (fastest - first >= 3) & (turning < 0.0)
     windows = spanning(fall, stop)

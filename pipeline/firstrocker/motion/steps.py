@@ -22,7 +22,7 @@ SAME_STANCE_S = 0.12  # s within which two anchors are of one stance; less than 
 SURELY_STILL = 0.5  # energy at an anchor below which no foot passes through
 ROLLING = 0.5  # share of its height over the ground about which a foot that does not rest turns; set on real feet
 ONGOING = 0.25  # m/s at a supposed anchor that says the foot was passing through
-AS_IT_STANDS = np.radians(4.0)  # rad by which a stance's anchors may lie otherwise than its stillest one
+AS_IT_STANDS = np.radians(6.0)  # rad by which a stance's anchors may lie otherwise than its stillest one
 
 
 def _noise(anchors: Anchors) -> Noise:
