@@ -107,6 +107,7 @@ class Causes:
                 "rival": self._rival(foot.toe_height),
                 "lost": lost,
                 "heading": geometry.to_toe * self._unlevel(lambda roll: at(roll, self.middle.place), shank=False),
+                "axis": geometry.to_toe * self._astray(lambda roll: at(roll, self.middle.place)),
             },
             "heel_clearance_max_mm": {
                 "floor": 1.0,
@@ -152,6 +153,7 @@ class Causes:
             "slow": self._slow_s * fastest,
             "lost": self._lost_s(place - near, place + near, shank=shank) * fastest,
             "heading": self._unlevel(there.read, shank=shank),
+            "axis": self._astray(there.read),
             "unrest": self.data.unrest,
         }
 
@@ -168,6 +170,14 @@ class Causes:
         if not shank or other is None:
             return np.abs(leak)
         return np.hypot(leak, (1.0 - other.mounting.planar) * tell(other.roll))
+
+    def _astray(self, tell: Callable[[FloatArray], FloatArray]) -> FloatArray:
+        """(k,) what the foot's roll comes to if its forward axis is the one by its turning in the air.
+
+        tell: (k,) of a roll (n,) rad what matters.
+        """
+        foot = self.data.foot
+        return np.abs(np.sin(foot.mounting.doubt) * tell(foot.roll))
 
     def _foot(self) -> dict[str, Sizes]:
         rate = self.data.pitch_rate
@@ -257,6 +267,7 @@ class Causes:
             "sampling": self._slow_s / time * size,
             "lost": lost * size,
             "heading": self._unlevel(lambda roll: self._turning(roll, first, last), shank=shank),
+            "axis": self._astray(lambda roll: self._turning(roll, first, last)),
         }
 
     def _turning(self, curve: FloatArray, first: FloatArray, last: FloatArray) -> FloatArray:

@@ -19,13 +19,15 @@ class Mounting:
 
     planar: share of the horizontal turning that lies about the sideways axis, 0.5 (none stands out) to 1.
     heading_off: rad from the segment's forward axis to the way the foot went, positive to the left; NaN if unknown.
-    declared: whether its axes were told and levelled by gravity, or found from walking.
+    declared: whether its axes were told and levelled by gravity, or found from walking. doubt: rad by which the sideways
+    axis would lie otherwise by its turning in the air alone, 0 where that is not known.
     """
 
     matrix: FloatArray
     planar: float
     heading_off: float
     declared: bool = False
+    doubt: float = 0.0
 
 
 def unit(vector: FloatArray) -> FloatArray:
@@ -68,12 +70,13 @@ def declared_mounting(left: FloatArray, up: FloatArray, lean: float = 0.0) -> Mo
     return Mounting(mounting(along, flat), 1.0, float("nan"), declared=True)
 
 
-def foot_mounting(up: FloatArray, scatter: FloatArray, steps: FloatArray) -> Mounting:
+def foot_mounting(up: FloatArray, scatter: FloatArray, aloft: FloatArray, steps: FloatArray) -> Mounting:
     """How the foot sensor sits.
 
     Args:
         up: (3,) m/s^2 specific force of the flat foot, sensor axes.
-        scatter: (3, 3) of :func:`sideways`, in swing.
+        scatter: (3, 3) of :func:`sideways`, while the foot moves.
+        aloft: (3, 3) the same in the air, straight on.
         steps: (k, 3) m where the foot went in each stride, in the axes of the sensor as it stood before, k >= 1.
     """
     top = unit(up)
@@ -83,7 +86,10 @@ def foot_mounting(up: FloatArray, scatter: FloatArray, steps: FloatArray) -> Mou
     forward = np.cross(left, top)
     if np.median(way @ forward) < 0.0:
         left, forward = -left, -forward
-    return Mounting(mounting(top, left), planar, float(np.arctan2(np.median(way @ left), np.median(way @ forward))))
+    off = float(np.arctan2(np.median(way @ left), np.median(way @ forward)))
+    # An axis has no end of its own, so the angle between two is a right one at the most.
+    doubt = float(np.arccos(min(abs(left @ sideways(top, aloft)[0]), 1.0))) if aloft.any() else 0.0
+    return Mounting(mounting(top, left), planar, off, doubt=doubt)
 
 
 def shank_mounting(up: FloatArray, scatter: FloatArray, with_foot: FloatArray, lean: float) -> Mounting:

@@ -21,12 +21,20 @@ from firstrocker.motion.anchored import Course
 from firstrocker.motion.axes import Mounting, declared_mounting, foot_mounting, unit
 from firstrocker.motion.frames import elevation, elevation_rate, upright
 from firstrocker.motion.orientation import level, strapdown
-from firstrocker.motion.quaternions import conjugate, rotated, upward
+from firstrocker.motion.path import Path
+from firstrocker.motion.quaternions import conjugate, rotated, times, upward
 from firstrocker.motion.rest import Rest, find_rest, gain
 from firstrocker.motion.sensor import Sensor, pieces
 from firstrocker.motion.steps import find_course, steps
 from firstrocker.motion.stillness import Anchors, around, find_anchors, motion_energy
 from firstrocker.motion.walked import bouts_of
+
+
+ALOFT, LANDS_S = 0.4, 0.1
+"""Share of its greatest speed in a step from which a foot is in the air, and the last s of that, for it may have landed.
+"""
+STRAIGHT = np.radians(20.0)
+"""rad by which a foot turns in a step that is no turn."""
 
 
 @dataclass(frozen=True)
@@ -166,7 +174,7 @@ def track_foot(
             )
         )
     up = held.accelerometer.freed(up)
-    mount = _mount(sensor, up, held, steps(gone, anchors), anchors, moved)
+    mount = _mount(sensor, up, held, gone, anchors, moved)
     sensor = replace(sensor, seat=mount.matrix)
     gone.position[2] += geometry.above_ground
     toe, heel = (gone.position[2].copy() for _ in range(2))
@@ -227,14 +235,32 @@ def _angles(
     return quaternion
 
 
-def _mount(
-    sensor: Sensor, up: FloatArray, held: Course, way: FloatArray, anchors: Anchors, moved: BoolArray
-) -> Mounting:
+def _mount(sensor: Sensor, up: FloatArray, held: Course, gone: Path, anchors: Anchors, moved: BoolArray) -> Mounting:
     """The declared mounting levelled to the standing foot, or the one found from walking."""
     if sensor.signal.mounting is not None:
         return declared_mounting(sensor.signal.mounting[1], up)
-    before = conjugate(held.quaternion[:, anchors.index[:-1][moved]])
-    return foot_mounting(up, sensor.scatter(~anchors.still), rotated(before, way[moved].T).T)
+    first, last = (held.quaternion[:, index[moved]] for index in (anchors.index[:-1], anchors.index[1:]))
+    turned = times(last, conjugate(first))
+    straight = moved.copy()
+    straight[moved] = np.abs(np.arctan2(turned[3], np.abs(turned[0]))) < 0.5 * STRAIGHT
+    way = rotated(conjugate(first), steps(gone, anchors)[moved].T).T
+    aloft = sensor.scatter(_aloft(gone, anchors.index, straight, sensor.rate_hz))
+    return foot_mounting(up, sensor.scatter(~anchors.still), aloft, way)
+
+
+def _aloft(gone: Path, index: IntArray, which: BoolArray, rate_hz: float) -> BoolArray:
+    """(n,) True where the foot is in the air in those of the steps between anchors (k,) that count (k - 1,)."""
+    pace = np.empty(gone.velocity.shape[1], dtype=np.float32)
+    for part in pieces(0, len(pace)):
+        pace[part] = np.sqrt((gone.velocity[:, part] ** 2).sum(axis=0))
+    fastest = np.maximum.reduceat(pace, index[:-1])
+    least = np.where(which, ALOFT * fastest, np.inf).astype(np.float32)
+    aloft = np.zeros(len(pace), dtype=np.bool_)
+    walk = slice(int(index[0]), int(index[-1]))
+    aloft[walk] = pace[walk] > np.repeat(least, np.diff(index))
+    late = max(round(LANDS_S * rate_hz), 1)
+    aloft[:-late] &= aloft[late:]
+    return aloft
 
 
 def _no_walking(signal: Signal) -> SignalError:
