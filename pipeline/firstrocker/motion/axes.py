@@ -20,7 +20,7 @@ class Mounting:
     planar: share of the horizontal turning that lies about the sideways axis, 0.5 (none stands out) to 1.
     heading_off: rad from the segment's forward axis to the way the foot went, positive to the left; NaN if unknown.
     declared: whether its axes were told and levelled by gravity, or found from walking. doubt: rad by which the sideways
-    axis would lie otherwise by its turning in the air alone, 0 where that is not known.
+    axis would lie otherwise by all its turning, or by its turning in the air alone; 0 where that is not known.
     """
 
     matrix: FloatArray
@@ -73,6 +73,10 @@ def declared_mounting(left: FloatArray, up: FloatArray, lean: float = 0.0) -> Mo
 def foot_mounting(up: FloatArray, scatter: FloatArray, aloft: FloatArray, steps: FloatArray) -> Mounting:
     """How the foot sensor sits.
 
+    Its sideways axis lies half way between the principal directions of all its turning and of its turning in the air:
+    a foot that rolls inwards or outwards as it lands and pushes off spoils the one, and the more so the slower somebody
+    walks; the other is of few samples, in which real feet roll too.
+
     Args:
         up: (3,) m/s^2 specific force of the flat foot, sensor axes.
         scatter: (3, 3) of :func:`sideways`, while the foot moves.
@@ -81,14 +85,18 @@ def foot_mounting(up: FloatArray, scatter: FloatArray, aloft: FloatArray, steps:
     """
     top = unit(up)
     left, planar = sideways(top, scatter)
+    doubt = 0.0
+    if aloft.any():
+        other, _ = sideways(top, aloft)
+        other = other if other @ left > 0.0 else -other
+        doubt = 0.5 * float(np.arccos(min(left @ other, 1.0)))
+        left = unit(left + other)
     flat = steps - np.outer(steps @ top, top)
     way = flat / np.maximum(np.linalg.norm(flat, axis=1, keepdims=True), 1e-9)
     forward = np.cross(left, top)
     if np.median(way @ forward) < 0.0:
         left, forward = -left, -forward
     off = float(np.arctan2(np.median(way @ left), np.median(way @ forward)))
-    # An axis has no end of its own, so the angle between two is a right one at the most.
-    doubt = float(np.arccos(min(abs(left @ sideways(top, aloft)[0]), 1.0))) if aloft.any() else 0.0
     return Mounting(mounting(top, left), planar, off, doubt=doubt)
 
 
