@@ -33,6 +33,9 @@ AS_IF_S = 0.01
 EDGE_S = (0.0018, 0.0028)
 """s, one standard error of heel strike and foot flat: a peak's interval is widened by it, to see what it hangs on."""
 
+LONG_S = 1.2
+"""s from one foot flat to the next from which a swing is a slow walker's: errors grow with the time they are summed."""
+
 Sizes = dict[str, FloatArray | float]
 """How large each cause is, by its name: (k,), or the same for all strides."""
 
@@ -90,7 +93,9 @@ class Causes:
         length, time = values["stride_length_m"], np.maximum(values["stride_time_s"], 1e-3)
         ahead, up = self._missed()
         lost = self._lost_s(swing.start.astype(np.float64), swing.stop.astype(np.float64))
+        long = np.maximum((swing.stop - swing.start) / foot.rate_hz - LONG_S, 0.0)
         of_length = {"floor": 1.0, "scale": length, "missed": ahead, "rolled": self._rolled(), "lost": lost}
+        of_length |= {"long": long}
         lifted = np.maximum(values["heel_clearance_max_mm"], 0.0)
         off, level = values["foot_pitch_toe_off_deg"], values["foot_pitch_mid_swing_deg"]
         return {
@@ -106,8 +111,7 @@ class Causes:
                 "instant": self._instant_s * self._slope(foot.toe_height, self.middle.place),
                 "rival": self._rival(foot.toe_height),
                 "lost": lost,
-                "heading": geometry.to_toe * self._unlevel(lambda roll: at(roll, self.middle.place), shank=False),
-                "axis": geometry.to_toe * self._astray(lambda roll: at(roll, self.middle.place)),
+                **self._unlevel(lambda roll: geometry.to_toe * at(roll, self.middle.place), shank=False),
             },
             "heel_clearance_max_mm": {
                 "floor": 1.0,
@@ -152,32 +156,24 @@ class Causes:
             "instant": np.abs(there.read(rate)),
             "slow": self._slow_s * fastest,
             "lost": self._lost_s(place - near, place + near, shank=shank) * fastest,
-            "heading": self._unlevel(there.read, shank=shank),
-            "axis": self._astray(there.read),
             "unrest": self.data.unrest,
+            **self._unlevel(there.read, shank=shank),
         }
 
-    def _unlevel(self, tell: Callable[[FloatArray], FloatArray], *, shank: bool) -> FloatArray:
-        """(k,) what roll that is wrongly taken for pitch comes to, of both segments together where the shank matters.
+    def _unlevel(self, tell: Callable[[FloatArray], FloatArray], *, shank: bool) -> Sizes:
+        """What roll that is wrongly taken for pitch comes to, of both segments together where the shank matters.
 
-        The less clearly a sideways axis stood out, the farther the forward axis may be from the true one; through it a
-        segment's roll leaks into its pitch.
+        The less clearly a sideways axis stood out, the farther the forward axis may be from the true one (``heading``),
+        and the farther the foot's two axes lie apart (``axis``); through it a segment's roll leaks into its pitch.
 
         tell: (k,) of a roll (n,) rad what matters.
         """
         foot, other = self.data.foot, self.data.shank
-        leak = (1.0 - foot.mounting.planar) * tell(foot.roll)
-        if not shank or other is None:
-            return np.abs(leak)
-        return np.hypot(leak, (1.0 - other.mounting.planar) * tell(other.roll))
-
-    def _astray(self, tell: Callable[[FloatArray], FloatArray]) -> FloatArray:
-        """(k,) what the foot's roll comes to if its forward axis is the one by its turning in the air.
-
-        tell: (k,) of a roll (n,) rad what matters.
-        """
-        foot = self.data.foot
-        return np.abs(np.sin(foot.mounting.doubt) * tell(foot.roll))
+        rolls = np.abs(tell(foot.roll))
+        leak = (1.0 - foot.mounting.planar) * rolls
+        if shank and other is not None:
+            leak = np.hypot(leak, (1.0 - other.mounting.planar) * tell(other.roll))
+        return {"heading": leak, "axis": np.sin(foot.mounting.doubt) * rolls}
 
     def _foot(self) -> dict[str, Sizes]:
         rate = self.data.pitch_rate
@@ -266,8 +262,7 @@ class Causes:
             "bend": (max(step, AS_IF_S) / time) ** 2 * size,
             "sampling": self._slow_s / time * size,
             "lost": lost * size,
-            "heading": self._unlevel(lambda roll: self._turning(roll, first, last), shank=shank),
-            "axis": self._astray(lambda roll: self._turning(roll, first, last)),
+            **self._unlevel(lambda roll: self._turning(roll, first, last), shank=shank),
         }
 
     def _turning(self, curve: FloatArray, first: FloatArray, last: FloatArray) -> FloatArray:

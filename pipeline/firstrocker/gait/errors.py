@@ -15,12 +15,13 @@ from firstrocker.model import FloatArray
 
 WEIGHTS: Mapping[str, Mapping[str, float]] = MappingProxyType(
     {
-        "stride_length_m": {"floor": 0.0016, "scale": 0.0036, "missed": 0.48, "rolled": 1.2},
+        "stride_length_m": {"floor": 0.0016, "scale": 0.0036, "missed": 0.48, "rolled": 1.2, "long": 0.004},
         "walking_speed_m_s": {
             "floor": 0.0022,
             "scale": 0.0034,
             "missed": 0.45,
             "rolled": 1.2,
+            "long": 0.004,
             "strike": 0.0011,
             "slow": 0.51,
         },

@@ -93,9 +93,7 @@ def _settled(pace: FloatArray, fastest: IntArray, stop: IntArray, rate_hz: float
     return np.where(slow < 0, stop, np.minimum(stop, fastest + slow + round(SETTLING_S * rate_hz)))
 
 
-def _toe_off(
-    motion: FootMotion, pace: FloatArray, first: IntArray, fastest: IntArray, stop: IntArray
-) -> FloatArray:
+def _toe_off(motion: FootMotion, pace: FloatArray, first: IntArray, fastest: IntArray, stop: IntArray) -> FloatArray:
     """The mean of two signs that the toes have let go of the ground.
 
     Pushing off, the foot turns ever faster about its toes; when they let go, the turning breaks off and the foot is

@@ -19,8 +19,8 @@ class Mounting:
 
     planar: share of the horizontal turning that lies about the sideways axis, 0.5 (none stands out) to 1.
     heading_off: rad from the segment's forward axis to the way the foot went, positive to the left; NaN if unknown.
-    declared: whether its axes were told and levelled by gravity, or found from walking. doubt: rad by which the sideways
-    axis would lie otherwise by all its turning, or by its turning in the air alone; 0 where that is not known.
+    declared: whether its axes were told and levelled by gravity, or found from walking. doubt: rad by which the
+    sideways axis would lie otherwise by all its turning, or by its turning in the air alone; 0 where that is unknown.
     """
 
     matrix: FloatArray
@@ -89,7 +89,7 @@ def foot_mounting(up: FloatArray, scatter: FloatArray, aloft: FloatArray, steps:
     if aloft.any():
         other, _ = sideways(top, aloft)
         other = other if other @ left > 0.0 else -other
-        doubt = 0.5 * float(np.arccos(min(left @ other, 1.0)))
+        doubt = 0.5 * float(np.arccos(min(float(left @ other), 1.0)))
         left = unit(left + other)
     flat = steps - np.outer(steps @ top, top)
     way = flat / np.maximum(np.linalg.norm(flat, axis=1, keepdims=True), 1e-9)

@@ -29,10 +29,8 @@ from firstrocker.motion.steps import find_course, steps
 from firstrocker.motion.stillness import Anchors, around, find_anchors, motion_energy
 from firstrocker.motion.walked import bouts_of
 
-
 ALOFT, LANDS_S = 0.4, 0.1
-"""Share of its greatest speed in a step from which a foot is in the air, and the last s of that, for it may have landed.
-"""
+"""Share of its greatest speed in a step from which a foot is in the air; the last s of that, in which it may land."""
 STRAIGHT = np.radians(20.0)
 """rad by which a foot turns in a step that is no turn."""
 

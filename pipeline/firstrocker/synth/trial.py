@@ -10,7 +10,7 @@ import numpy as np
 from firstrocker.model import SIDES, FootGeometry, Log, Person, Segment, Side, WalkInfo, WalkLogs
 from firstrocker.synth.chair import Sit, Table
 from firstrocker.synth.foot import FootShape
-from firstrocker.synth.gaits import GAITS
+from firstrocker.synth.gaits import GAITS, slowed
 from firstrocker.synth.plan import Turn
 from firstrocker.synth.sensors import FOOT_SEAT, ORDINARY, SHANK_SEAT, Mounting, Quality, random_seat, record
 from firstrocker.synth.terrain import Section
@@ -82,6 +82,7 @@ def trial(
     standing_shank_deg: float = 0.0,
     sits: Sequence[Sit] = (),
     table: Table | None = None,
+    times_slower: float = 1.0,
 ) -> Trial:
     """One walk of a kind of gait.
 
@@ -102,9 +103,10 @@ def trial(
         standing_shank_deg: shank-to-vertical angle in quiet standing.
         sits: in which pauses the person sits.
         table: where both sensors lie before they are strapped on, of the first seconds of the walk.
+        times_slower: how many times longer strides last, and are shorter (:func:`firstrocker.synth.gaits.slowed`).
     """
     walker = walk(
-        GAITS[kind],
+        slowed(GAITS[kind], times_slower) if times_slower != 1.0 else GAITS[kind],
         seed=seed,
         side=side,
         strides=strides,
