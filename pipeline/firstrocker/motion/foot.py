@@ -26,6 +26,7 @@ from firstrocker.motion.rest import Rest, find_rest, gain
 from firstrocker.motion.sensor import Sensor, pieces
 from firstrocker.motion.steps import find_course, steps
 from firstrocker.motion.stillness import Anchors, around, find_anchors, motion_energy
+from firstrocker.motion.turned import straightness, turned
 from firstrocker.motion.walked import bouts_of
 
 
@@ -234,7 +235,9 @@ def _mount(
     if sensor.signal.mounting is not None:
         return declared_mounting(sensor.signal.mounting[1], up)
     before = conjugate(held.quaternion[:, anchors.index[:-1][moved]])
-    return foot_mounting(up, sensor.scatter(~anchors.still), rotated(before, way[moved].T).T)
+    straight = straightness(turned(held.quaternion[:, anchors.index]))
+    scatter = sensor.scatter(~anchors.still, anchors.index, straight)
+    return foot_mounting(up, scatter, rotated(before, way[moved].T).T)
 
 
 def _no_walking(signal: Signal) -> SignalError:
