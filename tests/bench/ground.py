@@ -141,7 +141,9 @@ def level_walks(seeds: Sequence[int]) -> None:
         )
         table(counts, f"level, {name}, all kinds")
     for name, how in CONDITIONS.items():
-        counts = matrix(judge(trial(k, seed=s, **way_of(s) | how), Settings()) for k in CONDITION_KINDS for s in seeds)
+        counts = matrix(
+            judge(trial(k, seed=s, **{**way_of(s), **how}), Settings()) for k in CONDITION_KINDS for s in seeds
+        )
         table(counts, f"level, {name}")
         sys.stdout.flush()
 
