@@ -28,7 +28,7 @@ from firstrocker.synth.gaits import GAITS
 from firstrocker.synth.sensors import CHEAP, ORDINARY, Quality
 from firstrocker.synth.terrain import Section
 from firstrocker.synth.trial import trial
-from firstrocker.synth.validate import CONDITION_KINDS, CONDITIONS, HELD_BACK, Outcome, judge
+from firstrocker.synth.validate import CONDITION_KINDS, CONDITIONS, HELD_BACK, Outcome, judge, way_of
 from firstrocker.synth.walker import U_TURN
 from motion.walked import Walked, follow
 from shared_data import DATA, ROOT
@@ -135,13 +135,15 @@ def level_walks(seeds: Sequence[int]) -> None:
     """False ramps and stairs on simulated level walks."""
     for name, quality in QUALITIES.items():
         counts = matrix(
-            judge(trial(kind, seed=seed, quality=quality), Settings())
+            judge(trial(kind, seed=seed, quality=quality, **way_of(seed)), Settings())
             for k, kind in enumerate(GAITS)
             for seed in own(seeds, k)
         )
         table(counts, f"level, {name}, all kinds")
     for name, how in CONDITIONS.items():
-        counts = matrix(judge(trial(k, seed=s, **how), Settings()) for k in CONDITION_KINDS for s in seeds)
+        counts = matrix(
+            judge(trial(k, seed=s, **{**way_of(s), **how}), Settings()) for k in CONDITION_KINDS for s in seeds
+        )
         table(counts, f"level, {name}")
         sys.stdout.flush()
 

@@ -1,8 +1,8 @@
 """Many random simulated walks of every kind: does any come out with a wrong number of strides and no finding?
 
 Use: ``python tests/bench/many_walks.py WALKS [FIRST_SEED]``. Each walk draws its kind, side, strides, bouts, standing,
-sensors and clock offset. Prints every walk with a wrong count, and whether a finding says so. Not part of the tests: a
-thousand walks take a quarter of an hour.
+sensors, clock offset and which way it turns. Prints every walk with a wrong count, and whether a finding says so. Not
+part of the tests: a thousand walks take a quarter of an hour.
 """
 
 from __future__ import annotations
@@ -17,6 +17,7 @@ from firstrocker.synth.gaits import GAITS
 from firstrocker.synth.sensors import CHEAP, ORDINARY
 from firstrocker.synth.trial import Trial, trial
 from firstrocker.synth.validate import judge
+from firstrocker.synth.walker import U_TURN, U_TURN_AWAY
 
 
 def draw(seed: int) -> Trial:
@@ -37,6 +38,7 @@ def draw(seed: int) -> Trial:
         standing_s=float(rng.uniform(1.0, 5.0)),
         shank_offset_s=float(rng.uniform(-3.0, 3.0)),
         shank_drift_ppm=float(rng.uniform(-60.0, 60.0)),
+        turns=(U_TURN if rng.random() < 0.5 else U_TURN_AWAY,),
     )
 
 

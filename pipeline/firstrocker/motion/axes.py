@@ -40,7 +40,8 @@ def sideways(up: FloatArray, scatter: FloatArray) -> tuple[FloatArray, float]:
 
     Args:
         up: (3,) unit, sensor axes.
-        scatter: (3, 3) sum of the angular velocity's products with itself while the segment moves, sensor axes.
+        scatter: (3, 3) sum of the angular velocity's products with itself while the segment moves, sensor axes, strides
+            that turn weighing less (:func:`firstrocker.motion.turned.straightness`).
 
     Returns:
         (3,) unit, at right angles to ``up``; share of the squared horizontal turning that lies along it.

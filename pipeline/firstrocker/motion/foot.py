@@ -22,17 +22,16 @@ from firstrocker.motion.axes import Mounting, declared_mounting, foot_mounting, 
 from firstrocker.motion.frames import elevation, elevation_rate, upright
 from firstrocker.motion.orientation import level, strapdown
 from firstrocker.motion.path import Path
-from firstrocker.motion.quaternions import conjugate, rotated, times, upward
+from firstrocker.motion.quaternions import conjugate, rotated, upward
 from firstrocker.motion.rest import Rest, find_rest, gain
 from firstrocker.motion.sensor import Sensor, pieces
 from firstrocker.motion.steps import find_course, steps
 from firstrocker.motion.stillness import Anchors, around, find_anchors, motion_energy
+from firstrocker.motion.turned import straightness, turned
 from firstrocker.motion.walked import bouts_of
 
 ALOFT, LANDS_S = 0.4, 0.1
 """Share of its greatest speed in a step from which a foot is in the air; the last s of that, in which it may land."""
-STRAIGHT = np.radians(20.0)
-"""rad by which a foot turns in a step that is no turn."""
 
 
 @dataclass(frozen=True)
@@ -237,24 +236,21 @@ def _mount(sensor: Sensor, up: FloatArray, held: Course, gone: Path, anchors: An
     """The declared mounting levelled to the standing foot, or the one found from walking."""
     if sensor.signal.mounting is not None:
         return declared_mounting(sensor.signal.mounting[1], up)
-    first, last = (held.quaternion[:, index[moved]] for index in (anchors.index[:-1], anchors.index[1:]))
-    turned = times(last, conjugate(first))
-    straight = moved.copy()
-    straight[moved] = np.abs(np.arctan2(turned[3], np.abs(turned[0]))) < 0.5 * STRAIGHT
-    way = rotated(conjugate(first), steps(gone, anchors)[moved].T).T
-    aloft = sensor.scatter(_aloft(gone, anchors.index, straight, sensor.rate_hz))
-    return foot_mounting(up, sensor.scatter(~anchors.still), aloft, way)
+    before = conjugate(held.quaternion[:, anchors.index[:-1][moved]])
+    way = rotated(before, steps(gone, anchors)[moved].T).T
+    straight = straightness(turned(held.quaternion[:, anchors.index]))
+    every = sensor.scatter(~anchors.still, anchors.index, straight)
+    aloft = sensor.scatter(_aloft(gone, anchors.index, moved, sensor.rate_hz), anchors.index, straight)
+    return foot_mounting(up, every, aloft, way)
 
 
-def _aloft(gone: Path, index: IntArray, which: BoolArray, rate_hz: float) -> BoolArray:
-    """(n,) True where the foot is in the air in those of the steps between anchors (k,) that count (k - 1,)."""
+def _aloft(gone: Path, index: IntArray, moved: BoolArray, rate_hz: float) -> BoolArray:
+    """(n,) True where the foot is in the air in its steps between anchors (k,); moved: (k - 1,) between which."""
     pace = np.empty(gone.velocity.shape[1], dtype=np.float32)
     for part in pieces(0, len(pace)):
         pace[part] = np.sqrt((gone.velocity[:, part] ** 2).sum(axis=0))
-    fastest = np.maximum.reduceat(pace, index[:-1])
-    least = np.where(which, ALOFT * fastest, np.inf).astype(np.float32)
-    aloft = np.zeros(len(pace), dtype=np.bool_)
-    walk = slice(int(index[0]), int(index[-1]))
+    least = np.where(moved, ALOFT * np.maximum.reduceat(pace, index)[:-1], np.inf).astype(np.float32)
+    walk, aloft = slice(int(index[0]), int(index[-1])), np.zeros(len(pace), dtype=np.bool_)
     aloft[walk] = pace[walk] > np.repeat(least, np.diff(index))
     late = max(round(LANDS_S * rate_hz), 1)
     aloft[:-late] &= aloft[late:]

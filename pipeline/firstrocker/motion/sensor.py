@@ -62,12 +62,20 @@ class Sensor:
         about -= self.seat[axis] @ self.bias
         return np.asarray(about)
 
-    def scatter(self, where: BoolArray) -> FloatArray:
-        """(3, 3) sum of the angular velocity's products with itself, (rad/s)^2, over the samples where True."""
+    def scatter(self, where: BoolArray, index: IntArray, weight: FloatArray) -> FloatArray:
+        """(3, 3) sum of the angular velocity's products with itself, (rad/s)^2, over the samples where True.
+
+        Args:
+            where: (n,) which samples count.
+            index: (k,) samples that part the walk, increasing.
+            weight: (k + 1,) of what lies before, between and after them.
+        """
         total = np.zeros((3, 3))
         for part in pieces(0, len(self)):
+            edges = np.clip(index, part.start, part.stop)
+            own = np.repeat(weight, np.diff(edges, prepend=part.start, append=part.stop)).compress(where[part])
             turn = self.turning(part).compress(where[part], axis=1)
-            total += turn @ turn.T
+            total += (turn * own) @ turn.T
         return total
 
 

@@ -22,6 +22,7 @@ from firstrocker.motion.quaternions import rotated, upward
 from firstrocker.motion.rest import Rest, find_rest, gain
 from firstrocker.motion.sensor import Sensor, pieces
 from firstrocker.motion.standing import UNKNOWN_STANDING_SE, Standing, find_standing, standing_findings
+from firstrocker.motion.turned import straightness
 from firstrocker.motion.walked import bouts_of
 
 ARM_PRIOR = 0.20  # m from the ankle up to the sensor: the middle of the shank; common practice, no source
@@ -127,7 +128,7 @@ def _standing_up(
     bouts = bouts_of(foot.anchors, foot.moved, foot.rate_hz)
     stance = np.median(upward(quaternion[:, bouts.stances(foot.anchors)]), axis=1)
     busy = bouts.within(len(sensor)) & ~foot.still
-    mount = shank_mounting(stance, sensor.scatter(busy), _with_foot(sensor, foot, busy), 0.0).matrix
+    mount = _mount(stance, sensor, foot, busy, 0.0).matrix
     if stood is not None:
         rest = replace(rest, spans=(), gravity=rest.gravity[:0])
     lean = np.empty(len(sensor))
@@ -177,7 +178,7 @@ def track_shank(
     stands, said = _standing_up(rest, foot, sensor, quaternion, stood)
     lean = standing_angle or 0.0
     busy = walking & ~foot.still
-    mount = shank_mounting(stands.up, sensor.scatter(busy), _with_foot(sensor, foot, busy), lean)
+    mount = _mount(stands.up, sensor, foot, busy, lean)
     if signal.mounting is not None:
         mount = declared_mounting(signal.mounting[1], stands.up, lean)
     seat = replace(sensor, seat=mount.matrix)
@@ -225,6 +226,12 @@ def _ties(sensor: Sensor, seat: Sensor, foot: FootMotion, quaternion: FloatArray
             bias=0.05,
         ),
     )
+
+
+def _mount(up: FloatArray, sensor: Sensor, foot: FootMotion, busy: BoolArray, lean: float) -> Mounting:
+    """How the shank's sensor sits, by ``up`` (3,) of a standing inclined by ``lean`` and its turning where ``busy``."""
+    scatter = sensor.scatter(busy, foot.anchors, straightness(np.diff(foot.heading[foot.anchors])))
+    return shank_mounting(up, scatter, _with_foot(sensor, foot, busy), lean)
 
 
 def _with_foot(sensor: Sensor, foot: FootMotion, busy: BoolArray) -> FloatArray:

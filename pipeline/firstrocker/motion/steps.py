@@ -9,11 +9,12 @@ import numpy as np
 from firstrocker.model import STANDARD_GRAVITY, BoolArray, FloatArray
 from firstrocker.motion.anchored import Course, Ties, hold
 from firstrocker.motion.missing import Noise
-from firstrocker.motion.orientation import Level, matrices, steady_course
+from firstrocker.motion.orientation import Level, steady_course
 from firstrocker.motion.path import Path, path
-from firstrocker.motion.quaternions import rotated
+from firstrocker.motion.quaternions import rotated, upward
 from firstrocker.motion.sensor import Sensor, pieces
 from firstrocker.motion.stillness import QUITE_STILL, Anchors, around
+from firstrocker.motion.turned import turned
 
 LEAST_STEP = 0.08  # m; a foot that moved less has shifted its weight, not stepped
 SHORT_STEP, SHORT_LIFT, SHORT_TURN = 0.04, 0.02, np.radians(15.0)  # m, m, rad of a foot that steps to turn on the spot
@@ -90,10 +91,8 @@ def _stepped(held: Course, gone: Path, anchors: Anchors) -> BoolArray:
     busy = np.add.reduceat(~anchors.still[: index[-1]], index[:-1], dtype=np.int64) / held.sensor.rate_hz
     length = np.linalg.norm(steps(gone, anchors)[:, :2], axis=1)
     lift = np.maximum.reduceat(height, index)[:-1] - height[index[:-1]]
-    rotation = matrices(held.quaternion[:, index].T)
-    turned = rotation[1:] @ np.swapaxes(rotation[:-1], 1, 2)
-    yaw = np.arctan2(turned[:, 1, 0] - turned[:, 0, 1], turned[:, 0, 0] + turned[:, 1, 1])
-    turning = (length > SHORT_STEP) & (lift > SHORT_LIFT) & (np.abs(yaw) > SHORT_TURN)
+    turn = turned(held.quaternion[:, index])
+    turning = (length > SHORT_STEP) & (lift > SHORT_LIFT) & (np.abs(turn) > SHORT_TURN)
     return np.asarray(((length > LEAST_STEP) | turning) & (busy > LEAST_SWING_S))
 
 
@@ -105,8 +104,8 @@ def _rolled(held: Course, anchors: Anchors, stepped: BoolArray) -> BoolArray:
     stance = np.concatenate([[0], np.cumsum(stepped)])
     order = np.lexsort([anchors.energy, stance])
     stillest = order[np.searchsorted(stance[order], stance)]
-    up = matrices(held.quaternion[:, anchors.index].T)[:, 2]
-    apart = np.linalg.norm(np.cross(up, up[stillest]), axis=1)
+    up = upward(held.quaternion[:, anchors.index])
+    apart = np.linalg.norm(np.cross(up, up[:, stillest], axis=0), axis=0)
     moving = anchors.energy > np.maximum(QUITE_STILL, 4.0 * anchors.energy[stillest])
     return np.asarray((apart > np.sin(AS_IT_STANDS)) & moving)
 

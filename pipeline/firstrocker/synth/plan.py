@@ -18,7 +18,10 @@ _LEAST_PITCH = 0.9  # deg: flatter than this no end is clearly first
 
 @dataclass(frozen=True)
 class Turn:
-    """A turn within a bout: positive degrees to the left, spread evenly over the steps of ``over_strides``."""
+    """A turn within a bout, spread evenly over the steps of ``over_strides``.
+
+    Positive degrees are towards the affected leg: to the left of a plan, to the right of its mirror image.
+    """
 
     after_strides: float
     degrees: float

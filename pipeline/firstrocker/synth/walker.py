@@ -18,6 +18,9 @@ from firstrocker.synth.smooth import slow_noise, smooth_step
 from firstrocker.synth.terrain import Section, lifted
 
 U_TURN = Turn(after_strides=5.0, degrees=180.0, over_strides=3.0)
+"""Towards the affected leg, which is the inner one then."""
+U_TURN_AWAY = replace(U_TURN, degrees=-180.0)
+"""Away from the affected leg, which is the outer one then."""
 
 
 @dataclass(frozen=True)
