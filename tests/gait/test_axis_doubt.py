@@ -10,10 +10,10 @@ from firstrocker.model import FloatArray
 from motion.walked import NOBODY, Walked, analysed
 
 
-def clearance_se(walked: Walked, *, planar: float, roll: float = 1.0) -> FloatArray:
-    """(k,) mm, had the foot's sideways axis stood out so clearly and the foot been rolled so many times as far."""
+def clearance_se(walked: Walked, *, planar: float, doubt: float = 0.0, roll: float = 1.0) -> FloatArray:
+    """(k,) mm, had the foot's axis stood out so clearly, its two lain so far apart, and it been rolled so much more."""
     foot = walked.data.foot
-    doubted = replace(foot, mounting=replace(foot.mounting, planar=planar), roll=roll * foot.roll)
+    doubted = replace(foot, mounting=replace(foot.mounting, planar=planar, doubt=doubt), roll=roll * foot.roll)
     table = strides_table(NOBODY, walked.strides, replace(walked.data, foot=doubted))
     return np.asarray(table["toe_clearance_min_mm_se"])
 
@@ -30,5 +30,11 @@ def test_the_less_clear_the_axis_the_wider_the_interval(walked: Walked) -> None:
     assert np.allclose(more**2 - clear**2, 4.0 * (doubtful**2 - clear**2))
 
 
+def test_the_farther_apart_its_two_axes_the_wider_the_interval(walked: Walked) -> None:
+    alike, apart, farther = (clearance_se(walked, planar=1.0, doubt=np.arcsin(apart)) for apart in (0.0, 0.1, 0.2))
+    assert np.all(apart > alike)
+    assert np.allclose(farther**2 - alike**2, 4.0 * (apart**2 - alike**2))
+
+
 def test_a_foot_that_is_not_rolled_has_nothing_to_leak(walked: Walked) -> None:
-    assert np.allclose(clearance_se(walked, planar=0.7, roll=0.0), clearance_se(walked, planar=1.0))
+    assert np.allclose(clearance_se(walked, planar=0.7, doubt=0.2, roll=0.0), clearance_se(walked, planar=1.0))

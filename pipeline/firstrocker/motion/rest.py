@@ -11,7 +11,7 @@ from firstrocker.motion.sensor import pieces
 
 WINDOW_S = 0.25
 ACCELERATION_SPREAD = 0.25  # m/s^2; standing sway plus the noise of ordinary sensors stays below
-LEANING, LEANING_PACE = np.radians(0.7), np.radians(1.5)
+LEANING, LEANING_PACE = np.radians(0.7), np.radians(0.75)
 """rad, and rad/s, by which gravity turns within a stretch that is no rest to a gyroscope: the shank of who walks slowly
 turns over the standing foot so evenly that its rate hardly spreads. From memory, no source: standing sway stays below
 the one, or below the other."""
