@@ -157,7 +157,7 @@ def test_longer_lists_are_abridged_with_their_count_and_links() -> None:
     assert f"And {40 - MOST_PEOPLE} more:" in plain(html)
     assert html.count('href="../sub-P39/course.html"') == 1
     assert f"<summary>{16 - MOST_ALERTS} more</summary>" in html
-    assert "P34 (none since" not in html
+    assert "P34 (none from" not in html
     assert "and 7 more." in plain(html)
 
 

@@ -103,7 +103,7 @@ def silence_words(rows: Sequence[Row]) -> str:
     if not rows:
         return ""
     longest = sorted(rows, key=lambda row: (row["since_day"], row["subject"]))
-    people = [f"{row['subject']} (none since {day_words(row['since_day'])}, {row['days']} days)" for row in longest]
+    people = [f"{row['subject']} (none from {day_words(row['since_day'])} on, {row['days']} days)" for row in longest]
     more = f" and {len(people) - MOST_SILENT} more" if len(people) > MOST_SILENT else ""
     return f"No session: {', '.join(people[:MOST_SILENT])}{more}."
 
