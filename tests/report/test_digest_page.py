@@ -94,6 +94,7 @@ def worst() -> str:
     people = [f"P{k:02}" for k in range(40)]
     found = [alert(f"P{k:02}", kind) for k in range(4) for kind in ("slaps", "clearance", "scuffs", "wear")]
     bad = [session(one, "rejected", finding=LONG) for one in people[:6]]
+    bad += [DigestSession(one, "20260430", TODAY, "flagged", LONG, LONG) for one in people[6:12]]
     good = [session(one, day=TODAY - timedelta(days=k)) for one in people for k in (1, 0)]
     intake = [{"path": f"{k}", "state": "quarantined", "reason": LONG, "remedy": "Copy it again."} for k in range(9)]
     return page(people, alerts=[*found, *map(silent, people[20:35])], sessions=[*bad, *good], intake=intake)
@@ -173,6 +174,29 @@ def test_an_inbox_is_told_once_per_session_and_cause() -> None:
     assert intake_lines([row | {"state": "taken", "needs_person": True}]) == ["P1/1: taken. No shank log."]
     assert intake_lines([{"state": "quarantined"}]) == ["?: quarantined."]
     assert intake_lines(None) == []
+
+
+def test_of_a_session_that_waits_for_someone_only_what_that_one_does_is_told() -> None:
+    row = {"subject": "P1", "session": "1", "state": "quarantined", "path": "sub-P1/ses-1/a.csv", "kind": "log"}
+    asked = row | {"reason": "It is P2's.", "remedy": "Move it.", "needs_person": True}
+    along = row | {"reason": "Lies with a.csv.", "path": "sub-P1/ses-1/b.csv"}
+    assert intake_lines([along, asked]) == ["P1/1, a.csv: quarantined. It is P2's. Move it."]
+    assert intake_lines([along]) == ["P1/1: quarantined. Lies with a.csv."]
+
+
+def test_a_session_whose_labels_are_in_doubt_is_shown_though_it_was_measured() -> None:
+    odd = DigestSession("P1", "20260429", TODAY - timedelta(days=1), "flagged", "", "This foot swings inwards.")
+    old = DigestSession("P1", "20260401", TODAY - timedelta(days=29), "flagged", "", "The other foot.")
+    words = plain(page(["P1"], sessions=[odd, old, session("P2")]))
+    assert "Labels to check" in words
+    assert "P1, 29 Apr : This foot swings inwards." in words
+    assert "The other foot." not in words
+    assert "Labels to check" not in plain(page(["P1"]))
+
+
+def test_a_dash_of_a_person_of_whom_nothing_was_measured_is_explained() -> None:
+    words = plain(page(["P1"], sessions=[session("P1"), session("P2")]))
+    assert "Slaps: in no session of the affected side (P2)." in words
 
 
 def test_with_an_inbox_new_is_what_came_in_last_however_late() -> None:
