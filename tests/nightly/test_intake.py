@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import os
 from pathlib import Path
+from typing import Any
 
 import pytest
 
@@ -224,3 +225,30 @@ def test_motion_bids_sessions_and_their_sidecars_are_taken(place: Place) -> None
     night = place.look(24)
     assert set(place.states(night).values()) == {"taken"}
     assert place.files() == held(place.inbox)
+
+
+@pytest.mark.parametrize("folder", ["sub-P01", "sub-P01/ses-1"])
+def test_a_folder_that_cannot_be_read_is_to_be_made_readable(
+    place: Place, monkeypatch: pytest.MonkeyPatch, folder: str
+) -> None:
+    write_folder(place.inbox, "P01", "1", seed=1)
+    real = os.scandir
+
+    def scandir(path: Any) -> Any:
+        if str(path).endswith(f"/{folder}"):
+            raise PermissionError(13, "Permission denied")
+        return real(path)
+
+    monkeypatch.setattr(os, "scandir", scandir)
+    told = row(place.look(), folder)
+    assert told["reason"] == "The folder cannot be read (Permission denied)."
+    assert told["remedy"] == "Allow the nightly run's user to read it."
+
+
+def test_a_session_file_that_says_another_person_is_told_where_it_lies_once(place: Place) -> None:
+    folder = write_folder(place.inbox, "P01", "1", seed=1)
+    told = folder / "session.yaml"
+    told.write_text(told.read_text(encoding="utf-8").replace("subject: P01", "subject: P33"), encoding="utf-8")
+    found = row(place.look(), "sub-P01/ses-1/session.yaml")
+    assert (found["state"], found["needs_person"]) == ("quarantined", True)
+    assert found["reason"].startswith("subject: The file says 'P33' but its folder is called 'sub-P01'.")

@@ -99,6 +99,19 @@ def test_a_night_that_cannot_begin_says_so(tmp_path: Path) -> None:
     assert "Traceback" not in run.text
 
 
+@pytest.mark.parametrize("taken", ["results", "results/nightly", "results/.made", "study/.intake"])
+def test_a_place_that_cannot_be_written_to_is_no_bug(tmp_path: Path, taken: str) -> None:
+    """A file lies where the folder should be: root, as whom tests may run, is stopped by no permission."""
+    (tmp_path / "inbox").mkdir()
+    (tmp_path / "study").mkdir()
+    write(tmp_path / taken, "in the way")
+    run = night(tmp_path)
+    assert run.status == 2, run.text
+    assert "nothing can be written there" in run.text
+    assert taken in run.text
+    assert "Traceback" not in run.text
+
+
 def test_an_intake_that_is_killed_goes_on(tmp_path: Path) -> None:
     draw = random.Random(1)  # noqa: S311
     for number in range(12):

@@ -162,7 +162,7 @@ def _named_logs(
             session = load_session(folder)
     except SessionFileError as error:
         why = str(error).removeprefix(f"{name.folder}/{SESSION_FILE}: ")  # the line begins with it
-        return (), Verdict("quarantined", f"{why[:1].upper()}{why[1:]}", _AGAIN, True)
+        return (), Verdict("quarantined", why, _AGAIN, True)
     except OSError as error:
         return (), Verdict("waiting", f"The session's file cannot be read ({error.strerror}).", _AGAIN, True)
     return tuple(log.file for walk in session.walks for log in walk.logs), None
