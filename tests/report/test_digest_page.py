@@ -107,7 +107,7 @@ def plain(html: str) -> str:
 def test_an_alert_says_what_since_when_how_big_and_on_what() -> None:
     assert alert_sentence(alert("P1")) == (
         "slaps more frequent (left braced soft 50) since about 26 Apr: 40\u00a0% against 10\u00a0% in the baseline of "
-        "32 days (+30 points, interval +20 to +42; 5 days, 740 strides)."
+        "32 days (+30 percentage points, interval +20 to +42; 5 days, 740 strides)."
     )
     fallen = alert("P1", "clearance", change=-5.2, ci_low=-8.0, ci_high=-2.4)
     assert "8.8\u00a0mm against 14.0\u00a0mm" in alert_sentence(fallen)
@@ -151,6 +151,7 @@ def test_a_quiet_morning_says_so() -> None:
     assert "No alert stands." in words
     assert "Inbox" not in words
     assert "could not be used" not in words
+    assert "No alert stands but that no session comes in." in plain(page(["P1"], alerts=[silent("P1")]))
 
 
 def test_longer_lists_are_abridged_with_their_count_and_links() -> None:

@@ -69,7 +69,7 @@ def alert_sentence(row: Row) -> str:
     """One alert that is not silence, without the person: what, since when, how big, on how much."""
     measure = row["measure"]
     low, high = (amount(measure, row[end], signed=True) for end in ("ci_low", "ci_high"))
-    points = " points" if measure in ("slap_share", "low_pass_share") else ""
+    points = " percentage points" if measure in ("slap_share", "low_pass_share") else ""
     strides = "" if row["strides"] is None else f", {row['strides']} strides"
     leg = leg_words(row)
     reached = amount(measure, row["baseline"] + row["change"])

@@ -66,6 +66,7 @@ def make_cohort(study: Path, results: Path, *, settings: Settings) -> None:
         **found,
         comparison=comparison.filter(pc.is_in(comparison["measure"], pa.array(LEADING))),
         confidence=settings.study.confidence,
+        min_strides=settings.study.min_strides,
     )
     write_text(out / "report.html", page)
 
