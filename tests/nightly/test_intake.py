@@ -10,7 +10,7 @@ import pytest
 
 from firstrocker.inbox import take as take_module
 from firstrocker.inbox.night import LEDGER
-from nightly.inboxes import SESSION, Place, held, log_text, row, write, write_folder
+from nightly.inboxes import PATIENCE_H, SESSION, Place, held, log_text, row, write, write_folder
 
 
 def standing(path: Path) -> tuple[int, int]:
@@ -252,3 +252,14 @@ def test_a_session_file_that_says_another_person_is_told_where_it_lies_once(plac
     found = row(place.look(), "sub-P01/ses-1/session.yaml")
     assert (found["state"], found["needs_person"]) == ("quarantined", True)
     assert found["reason"].startswith("subject: The file says 'P33' but its folder is called 'sub-P01'.")
+
+
+def test_a_clock_that_was_wrong_for_a_night_delays_nothing(place: Place) -> None:
+    folder = write_folder(place.inbox, "P01", "1", seed=1)
+    (folder / "session.yaml").unlink()
+    place.look(hours=365 * 24)
+    right = place.look(hours=-364 * 24)
+    assert row(right, "sub-P01/ses-1/a_foot.csv")["state"] == "waiting"
+    assert row(right, "sub-P01/ses-1/a_foot.csv")["waiting_h"] == 0
+    later = row(place.look(PATIENCE_H + 1), "sub-P01/ses-1/a_foot.csv")
+    assert (later["state"], later["needs_person"]) == ("quarantined", True)
