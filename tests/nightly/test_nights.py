@@ -92,6 +92,16 @@ def _held(lock: Path) -> bool:
     return False
 
 
+def test_a_user_of_services_needs_no_home(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    write(tmp_path / "file", "no folder can be made in a file")
+    monkeypatch.setenv("HOME", str(tmp_path / "file" / "home"))
+    monkeypatch.delenv("XDG_CACHE_HOME", raising=False)
+    write_folder(tmp_path / "inbox", "P01", "1", seed=1)
+    run = night(tmp_path)
+    assert run.status == 3, run.text
+    assert "sub-P01/ses-1: Rejected: " in run.text
+
+
 def test_a_night_that_cannot_begin_says_so(tmp_path: Path) -> None:
     run = night(tmp_path)
     assert run.status == 2

@@ -116,7 +116,7 @@ def _of_files(rows: list[dict[str, Any]]) -> Iterator[Item]:
     for row in rows:
         if not row["needs_person"]:
             continue
-        where = row["path"]
+        where = "inbox" if row["path"] == "." else row["path"]
         files = [where]
         if row["session"] is not None and row["state"] == "quarantined":
             same = (row["subject"], row["session"], "quarantined")

@@ -70,7 +70,7 @@ def make_night(
     before = _mark(told)
     own = log.with_name(f".night.{os.getpid()}.log")
     with own.open("wb") as file:
-        status = _run(command, file)
+        status = _run(command, file, cache=plan.results / MADE / "cache")
     said = own.read_text(encoding="utf-8", errors="replace")
     if status and BUSY in said:
         own.unlink()
@@ -147,8 +147,21 @@ def _config(folders: Mapping[str, Path], more: Sequence[str], configfile: Path |
     return config | {key: str(path) for key, path in folders.items()}
 
 
-def _run(command: Sequence[str], output: Any) -> int:
-    """Run a command to its end; a request to end this process ends it too."""
+def _has_cache() -> bool:
+    try:
+        place = Path(os.environ.get("XDG_CACHE_HOME") or Path.home() / ".cache") / "snakemake"
+        place.mkdir(parents=True, exist_ok=True)
+    except (OSError, RuntimeError):  # RuntimeError: no home is known
+        return False
+    return os.access(place, os.W_OK)
+
+
+def _run(command: Sequence[str], output: Any, *, cache: Path) -> int:
+    """Run a command to its end; a request to end this process ends it too.
+
+    Snakemake keeps a cache below the user's home, which a user of services may not have, or be kept from; ``cache`` is
+    for those.
+    """
     package = str(PACKAGE_ROOT)
     path = os.pathsep.join(part for part in (package, os.environ.get("PYTHONPATH", "")) if part)
     with subprocess.Popen(  # noqa: S603  (our own command line)
@@ -156,7 +169,7 @@ def _run(command: Sequence[str], output: Any) -> int:
         stdin=subprocess.DEVNULL,
         stdout=output,
         stderr=subprocess.STDOUT,
-        env=os.environ | {"PYTHONPATH": path},
+        env=os.environ | {"PYTHONPATH": path} | ({} if _has_cache() else {"XDG_CACHE_HOME": str(cache.resolve())}),
     ) as process:
 
         def stop(number: int, frame: FrameType | None) -> None:
