@@ -12,7 +12,7 @@ import numpy as np
 import pyarrow as pa
 import pytest
 
-from firstrocker.report.alert_words import FALSE_ALARMS, alert_sentence, harmless_words, rates_sentence
+from firstrocker.report.alert_words import FALSE_ALARMS, alert_sentence, harmless_words, now_sentence, rates_sentence
 from firstrocker.report.digest import MOST_ALERTS, MOST_PEOPLE, Given, intake_lines, render_digest
 from firstrocker.report.digest_people import DigestSession
 from firstrocker.report.figures.spark import spark
@@ -118,6 +118,21 @@ def test_an_alert_says_what_since_when_how_big_and_on_what() -> None:
     worn = alert("P1", "wear", change=-3.0, ci_low=-4.0, ci_high=-2.0)
     assert alert_sentence(worn).startswith("worn less since about 26 Apr: 6.0\u00a0h against 9.0\u00a0h")
     assert alert_sentence(worn).endswith("5 days).")
+
+
+def test_an_alert_from_before_says_how_its_change_stands_by_now() -> None:
+    assert (
+        now_sentence(alert("P1", new=False, change_now=0.12))
+        == "Now, over 5 days: +12 percentage points against that baseline."
+    )
+    assert (
+        now_sentence(alert("P1", "clearance", new=False, change_now=-6.6))
+        == "Now, over 5 days: \u22126.6\u00a0mm against that baseline."
+    )
+    assert now_sentence(alert("P1")) == ""
+    assert now_sentence(alert("P1", new=False, change_now=None)) == ""
+    words = plain(page(["P1"], alerts=[alert("P1", new=False, change_now=0.12)]))
+    assert "Raised 30 Apr. Now, over 5 days: +12 percentage points against that baseline." in words
 
 
 def test_what_may_be_harmless_is_said_and_what_was_seen_first() -> None:

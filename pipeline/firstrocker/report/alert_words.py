@@ -81,6 +81,15 @@ def alert_sentence(row: Row) -> str:
     )
 
 
+def now_sentence(row: Row) -> str:
+    """How the change stands by now, where the alert was not raised by what came in last; empty where it was."""
+    if row["new"] or row["change_now"] is None:
+        return ""
+    measure = row["measure"]
+    points = " percentage points" if measure in ("slap_share", "low_pass_share") else ""
+    return f"Now, over {row['days']} days: {amount(measure, row['change_now'], signed=True)}{points} against that baseline."
+
+
 def harmless_words(row: Row, *, flagged: int = 0) -> str:
     """What to rule out first; what the data themselves say of it stands in front.
 

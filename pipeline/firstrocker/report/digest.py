@@ -13,6 +13,7 @@ from firstrocker.report.alert_words import (
     alert_sentence,
     day_words,
     harmless_words,
+    now_sentence,
     rates_sentence,
     silence_words,
 )
@@ -174,6 +175,7 @@ def _alert(row: Row, sessions: Sequence[DigestSession]) -> dict[str, Any]:
         "new": row["new"],
         "sentence": alert_sentence(row),
         "raised": day_words(row["first_day"]),
+        "now": now_sentence(row),
         "harmless": harmless_words(row, flagged=len(flagged)),
     }
 
