@@ -64,10 +64,11 @@ def test_nights_from_end_to_end(place: Path) -> None:
 def test_a_night_while_another_runs_ends_at_once_with_75(place: Path) -> None:
     """The first is stopped in the middle, so that it is at work for as long as the second needs; then it goes on."""
     results = place / "results"
-    first = start(place, *night_line())
     lock = results / ".made" / "run.lock"
+    earlier = {"", lock.read_text() if lock.is_file() else ""}
+    first = start(place, *night_line())
     deadline = time.monotonic() + 60
-    while not (lock.is_file() and _held(lock)):
+    while not (lock.is_file() and _held(lock) and lock.read_text() not in earlier):  # it is had, then written to
         assert first.poll() is None
         assert time.monotonic() < deadline
         time.sleep(0.01)

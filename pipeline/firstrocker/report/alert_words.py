@@ -87,7 +87,8 @@ def now_sentence(row: Row) -> str:
         return ""
     measure = row["measure"]
     points = " percentage points" if measure in ("slap_share", "low_pass_share") else ""
-    return f"Now, over {row['days']} days: {amount(measure, row['change_now'], signed=True)}{points} against that baseline."
+    change = f"{amount(measure, row['change_now'], signed=True)}{points}"
+    return f"Now, over {row['days']} days: {change} against that baseline."
 
 
 def harmless_words(row: Row, *, flagged: int = 0) -> str:
