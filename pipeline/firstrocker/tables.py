@@ -155,8 +155,11 @@ EFFECTS = _described(
         "cause_low": (_REAL, "0 for unbraced, or the least resistance"),
         "cause_high": (_REAL, "1 for braced, or the greatest resistance"),
         "difference": (_REAL, "the effect on average over people"),
-        "se": (_REAL, "its standard error, robust to what differs between people; null below three people"),
-        "df": (_REAL, "degrees of freedom of its interval (Satterthwaite)"),
+        "se": (
+            _REAL,
+            "its standard error, robust to how people differ, or of their own errors; null below three people",
+        ),
+        "df": (_REAL, "degrees of freedom of its interval (Satterthwaite); null where se is of people's own errors"),
         "ci_low": (_REAL, "interval of this effect alone, at the level of settings.study.confidence"),
         "ci_high": (_REAL, "the same, upper end"),
         "p_value": (_REAL, "of no effect, two-sided, this measure alone"),

@@ -4,12 +4,13 @@ from __future__ import annotations
 
 import os
 from pathlib import Path
+from typing import Any
 
 import pytest
 
 from firstrocker.inbox import take as take_module
 from firstrocker.inbox.night import LEDGER
-from nightly.inboxes import SESSION, Place, held, log_text, row, write, write_folder
+from nightly.inboxes import PATIENCE_H, SESSION, Place, held, log_text, row, write, write_folder
 
 
 def standing(path: Path) -> tuple[int, int]:
@@ -224,3 +225,41 @@ def test_motion_bids_sessions_and_their_sidecars_are_taken(place: Place) -> None
     night = place.look(24)
     assert set(place.states(night).values()) == {"taken"}
     assert place.files() == held(place.inbox)
+
+
+@pytest.mark.parametrize("folder", ["sub-P01", "sub-P01/ses-1"])
+def test_a_folder_that_cannot_be_read_is_to_be_made_readable(
+    place: Place, monkeypatch: pytest.MonkeyPatch, folder: str
+) -> None:
+    write_folder(place.inbox, "P01", "1", seed=1)
+    real = os.scandir
+
+    def scandir(path: Any) -> Any:
+        if str(path).endswith(f"/{folder}"):
+            raise PermissionError(13, "Permission denied")
+        return real(path)
+
+    monkeypatch.setattr(os, "scandir", scandir)
+    told = row(place.look(), folder)
+    assert told["reason"] == "The folder cannot be read (Permission denied)."
+    assert told["remedy"] == "Allow the nightly run's user to read it."
+
+
+def test_a_session_file_that_says_another_person_is_told_where_it_lies_once(place: Place) -> None:
+    folder = write_folder(place.inbox, "P01", "1", seed=1)
+    told = folder / "session.yaml"
+    told.write_text(told.read_text(encoding="utf-8").replace("subject: P01", "subject: P33"), encoding="utf-8")
+    found = row(place.look(), "sub-P01/ses-1/session.yaml")
+    assert (found["state"], found["needs_person"]) == ("quarantined", True)
+    assert found["reason"].startswith("subject: The file says 'P33' but its folder is called 'sub-P01'.")
+
+
+def test_a_clock_that_was_wrong_for_a_night_delays_nothing(place: Place) -> None:
+    folder = write_folder(place.inbox, "P01", "1", seed=1)
+    (folder / "session.yaml").unlink()
+    place.look(hours=365 * 24)
+    right = place.look(hours=-364 * 24)
+    assert row(right, "sub-P01/ses-1/a_foot.csv")["state"] == "waiting"
+    assert row(right, "sub-P01/ses-1/a_foot.csv")["waiting_h"] == 0
+    later = row(place.look(PATIENCE_H + 1), "sub-P01/ses-1/a_foot.csv")
+    assert (later["state"], later["needs_person"]) == ("quarantined", True)

@@ -64,10 +64,11 @@ def test_nights_from_end_to_end(place: Path) -> None:
 def test_a_night_while_another_runs_ends_at_once_with_75(place: Path) -> None:
     """The first is stopped in the middle, so that it is at work for as long as the second needs; then it goes on."""
     results = place / "results"
-    first = start(place, *night_line())
     lock = results / ".made" / "run.lock"
+    earlier = {"", lock.read_text() if lock.is_file() else ""}
+    first = start(place, *night_line())
     deadline = time.monotonic() + 60
-    while not (lock.is_file() and _held(lock)):
+    while not (lock.is_file() and _held(lock) and lock.read_text() not in earlier):  # it is had, then written to
         assert first.poll() is None
         assert time.monotonic() < deadline
         time.sleep(0.01)
@@ -92,10 +93,33 @@ def _held(lock: Path) -> bool:
     return False
 
 
+def test_a_user_of_services_needs_no_home(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    write(tmp_path / "file", "no folder can be made in a file")
+    monkeypatch.setenv("HOME", str(tmp_path / "file" / "home"))
+    monkeypatch.delenv("XDG_CACHE_HOME", raising=False)
+    write_folder(tmp_path / "inbox", "P01", "1", seed=1)
+    run = night(tmp_path)
+    assert run.status == 3, run.text
+    assert "sub-P01/ses-1: Rejected: " in run.text
+
+
 def test_a_night_that_cannot_begin_says_so(tmp_path: Path) -> None:
     run = night(tmp_path)
     assert run.status == 2
     assert "inbox=inbox: there is no such folder." in run.text
+    assert "Traceback" not in run.text
+
+
+@pytest.mark.parametrize("taken", ["results", "results/nightly", "results/.made", "study/.intake"])
+def test_a_place_that_cannot_be_written_to_is_no_bug(tmp_path: Path, taken: str) -> None:
+    """A file lies where the folder should be: root, as whom tests may run, is stopped by no permission."""
+    (tmp_path / "inbox").mkdir()
+    (tmp_path / "study").mkdir()
+    write(tmp_path / taken, "in the way")
+    run = night(tmp_path)
+    assert run.status == 2, run.text
+    assert "nothing can be written there" in run.text
+    assert taken in run.text
     assert "Traceback" not in run.text
 
 

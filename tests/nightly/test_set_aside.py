@@ -62,6 +62,9 @@ def test_a_thing_to_do_is_told_once_and_again_after_some_days(place: Place, home
 
     assert [told(day) for day in (0, 1, 6.9)] == [(3, 0), (0, 1), (0, 1)]
     assert told(7) == (3, 0)
+    assert [told(day) for day in (400, 7.1, 14, 14.1)] == [(3, 0), (0, 1), (0, 1), (3, 0)], (
+        "a clock that was wrong once"
+    )
     assert (results / "nightly/quarantine/stray.csv.why.txt").is_file()
     (place.inbox / "stray.csv").unlink()
     make_intake(place.inbox, place.study, results, settings=settings)

@@ -48,7 +48,13 @@ def page(
         spm=tables.SPM.empty_table(),
         comparison=pa.Table.from_pylist(list(comparison), schema=tables.COMPARISON),
         confidence=0.95,
+        min_strides=5,
     )
+
+
+def test_too_few_strides_are_the_reason_that_is_given_where_nobody_can_be_compared() -> None:
+    html = page([session("P1", "ok")], summary=study([-50.0])[:1])
+    assert "No person has both an unbraced and a braced walk, in one session, of 5 strides or more that count." in html
 
 
 def test_each_sessions_own_change_is_shown_for_the_affected_side() -> None:

@@ -12,7 +12,7 @@ import numpy as np
 import pyarrow as pa
 import pytest
 
-from firstrocker.report.alert_words import FALSE_ALARMS, alert_sentence, harmless_words, rates_sentence
+from firstrocker.report.alert_words import FALSE_ALARMS, alert_sentence, harmless_words, now_sentence, rates_sentence
 from firstrocker.report.digest import MOST_ALERTS, MOST_PEOPLE, Given, intake_lines, render_digest
 from firstrocker.report.digest_people import DigestSession
 from firstrocker.report.figures.spark import spark
@@ -94,6 +94,7 @@ def worst() -> str:
     people = [f"P{k:02}" for k in range(40)]
     found = [alert(f"P{k:02}", kind) for k in range(4) for kind in ("slaps", "clearance", "scuffs", "wear")]
     bad = [session(one, "rejected", finding=LONG) for one in people[:6]]
+    bad += [DigestSession(one, "20260430", TODAY, "flagged", LONG, LONG) for one in people[6:12]]
     good = [session(one, day=TODAY - timedelta(days=k)) for one in people for k in (1, 0)]
     intake = [{"path": f"{k}", "state": "quarantined", "reason": LONG, "remedy": "Copy it again."} for k in range(9)]
     return page(people, alerts=[*found, *map(silent, people[20:35])], sessions=[*bad, *good], intake=intake)
@@ -106,7 +107,7 @@ def plain(html: str) -> str:
 def test_an_alert_says_what_since_when_how_big_and_on_what() -> None:
     assert alert_sentence(alert("P1")) == (
         "slaps more frequent (left braced soft 50) since about 26 Apr: 40\u00a0% against 10\u00a0% in the baseline of "
-        "32 days (+30 points, interval +20 to +42; 5 days, 740 strides)."
+        "32 days (+30 percentage points, interval +20 to +42; 5 days, 740 strides)."
     )
     fallen = alert("P1", "clearance", change=-5.2, ci_low=-8.0, ci_high=-2.4)
     assert "8.8\u00a0mm against 14.0\u00a0mm" in alert_sentence(fallen)
@@ -117,6 +118,21 @@ def test_an_alert_says_what_since_when_how_big_and_on_what() -> None:
     worn = alert("P1", "wear", change=-3.0, ci_low=-4.0, ci_high=-2.0)
     assert alert_sentence(worn).startswith("worn less since about 26 Apr: 6.0\u00a0h against 9.0\u00a0h")
     assert alert_sentence(worn).endswith("5 days).")
+
+
+def test_an_alert_from_before_says_how_its_change_stands_by_now() -> None:
+    assert (
+        now_sentence(alert("P1", new=False, change_now=0.12))
+        == "Now, over 5 days: +12 percentage points against that baseline."
+    )
+    assert (
+        now_sentence(alert("P1", "clearance", new=False, change_now=-6.6))
+        == "Now, over 5 days: \u22126.6\u00a0mm against that baseline."
+    )
+    assert now_sentence(alert("P1")) == ""
+    assert now_sentence(alert("P1", new=False, change_now=None)) == ""
+    words = plain(page(["P1"], alerts=[alert("P1", new=False, change_now=0.12)]))
+    assert "Raised 30 Apr. Now, over 5 days: +12 percentage points against that baseline." in words
 
 
 def test_what_may_be_harmless_is_said_and_what_was_seen_first() -> None:
@@ -150,6 +166,7 @@ def test_a_quiet_morning_says_so() -> None:
     assert "No alert stands." in words
     assert "Inbox" not in words
     assert "could not be used" not in words
+    assert "No alert stands but that no session comes in." in plain(page(["P1"], alerts=[silent("P1")]))
 
 
 def test_longer_lists_are_abridged_with_their_count_and_links() -> None:
@@ -157,7 +174,7 @@ def test_longer_lists_are_abridged_with_their_count_and_links() -> None:
     assert f"And {40 - MOST_PEOPLE} more:" in plain(html)
     assert html.count('href="../sub-P39/course.html"') == 1
     assert f"<summary>{16 - MOST_ALERTS} more</summary>" in html
-    assert "P34 (none since" not in html
+    assert "P34 (none from" not in html
     assert "and 7 more." in plain(html)
 
 
@@ -173,6 +190,29 @@ def test_an_inbox_is_told_once_per_session_and_cause() -> None:
     assert intake_lines([row | {"state": "taken", "needs_person": True}]) == ["P1/1: taken. No shank log."]
     assert intake_lines([{"state": "quarantined"}]) == ["?: quarantined."]
     assert intake_lines(None) == []
+
+
+def test_of_a_session_that_waits_for_someone_only_what_that_one_does_is_told() -> None:
+    row = {"subject": "P1", "session": "1", "state": "quarantined", "path": "sub-P1/ses-1/a.csv", "kind": "log"}
+    asked = row | {"reason": "It is P2's.", "remedy": "Move it.", "needs_person": True}
+    along = row | {"reason": "Lies with a.csv.", "path": "sub-P1/ses-1/b.csv"}
+    assert intake_lines([along, asked]) == ["P1/1, a.csv: quarantined. It is P2's. Move it."]
+    assert intake_lines([along]) == ["P1/1: quarantined. Lies with a.csv."]
+
+
+def test_a_session_whose_labels_are_in_doubt_is_shown_though_it_was_measured() -> None:
+    odd = DigestSession("P1", "20260429", TODAY - timedelta(days=1), "flagged", "", "This foot swings inwards.")
+    old = DigestSession("P1", "20260401", TODAY - timedelta(days=29), "flagged", "", "The other foot.")
+    words = plain(page(["P1"], sessions=[odd, old, session("P2")]))
+    assert "Labels to check" in words
+    assert "P1, 29 Apr : This foot swings inwards." in words
+    assert "The other foot." not in words
+    assert "Labels to check" not in plain(page(["P1"]))
+
+
+def test_a_dash_of_a_person_of_whom_nothing_was_measured_is_explained() -> None:
+    words = plain(page(["P1"], sessions=[session("P1"), session("P2")]))
+    assert "Slaps: in no session of the affected side (P2)." in words
 
 
 def test_with_an_inbox_new_is_what_came_in_last_however_late() -> None:

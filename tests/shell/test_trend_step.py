@@ -58,7 +58,7 @@ def test_the_alert_is_in_table_and_page(results: Path) -> None:
     assert [(row["subject"], row["kind"]) for row in alerts if row["standing"]] == [("A", "slaps"), ("B", "silent")]
     page = (results / "digest.html").read_text(encoding="utf-8")
     assert "slaps more frequent (left braced soft 50) since about" in page
-    assert "No session: B (none since 23 Mar, 5 days)." in page
+    assert "No session: B (none from 23 Mar on, 5 days)." in page
     assert "Friday 27 March 2026. 2 sessions of that day (1 rejected), 3 people followed." in page
 
 

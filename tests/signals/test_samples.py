@@ -129,7 +129,7 @@ def test_logs_too_short_too_slow_or_too_long() -> None:
     assert "100 or 200 samples per second" in slow.remedy
     jump = ROWS.copy()
     jump[50:, 0] += 1e6
-    assert "jump of 1e+06 s after sample 50" in refused(jump).what
+    assert "jump of 1,000,000 s after sample 50" in refused(jump).what
 
 
 def test_without_times_the_rate_makes_them() -> None:

@@ -43,7 +43,11 @@ class Ledger:
     study: dict[str, tuple[Mark, str]] = field(default_factory=dict)
 
     def see(self, seen: list[Seen], now: float) -> None:
-        """Bring the facts in step with the inbox; of a file that changed all but its arrival is forgotten."""
+        """Bring the facts in step with the inbox; of a file that changed all but its arrival is forgotten.
+
+        What was seen later than now was seen while the machine's clock was wrong, and counts as seen now: else a file
+        would wait, and nobody be told, until the clock gets there again.
+        """
         facts: dict[str, Fact] = {}
         for one in seen:
             known = self.inbox.get(one.path)
@@ -55,6 +59,9 @@ class Ledger:
                 )
             else:
                 facts[one.path] = known
+            fact = facts[one.path]
+            fact.first_seen, fact.same_since = min(fact.first_seen, now), min(fact.same_since, now)
+            fact.state_since = min(fact.state_since, now)
         self.inbox = facts
 
     @classmethod

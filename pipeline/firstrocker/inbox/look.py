@@ -10,6 +10,8 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Literal
 
+UNREADABLE = "The folder cannot be read"
+READABLE = "Allow the nightly run's user to read it."
 Sort = Literal["file", "temporary", "strange"]
 
 _TEMPORARY = re.compile(r"^\.|^~|~$|\.(?:part|partial|filepart|tmp|temp|download|crdownload|incomplete|upload)$", re.I)
@@ -72,7 +74,7 @@ def _below(folder: Path, path: str, *, hidden: bool) -> Iterator[Seen]:
     except FileNotFoundError:
         return
     except OSError as error:
-        yield Seen(path, Mark(0, 0, 0, 0), "strange", f"The folder cannot be read ({error.strerror}).")
+        yield Seen(path, Mark(0, 0, 0, 0), "strange", f"{UNREADABLE} ({error.strerror}).")
         return
     if not entries and re.fullmatch("sub-[^/]+/ses-[^/]+", path):
         yield Seen(path, mark_of(folder), "temporary", "The session's folder is empty.")

@@ -87,7 +87,10 @@ def morning(study: Path, results: Path, *, remind_days: float, now: float | None
     folder = results / NIGHTLY
     rows = read_table(folder / "intake.parquet").to_pylist() if (folder / "intake.parquet").is_file() else []
     items = {item.key: item for item in [*_of_files(rows), *_of_sessions(study, results), *_of_alerts(folder)]}
-    known = {key: float(when) for key, when in json_or_empty(folder / "told.json").items() if key in items}
+    told_at = json_or_empty(folder / "told.json")
+    known = {
+        key: min(float(when), now) for key, when in told_at.items() if key in items
+    }  # the clock may have been wrong
     due = {key for key in items if key not in known or now - known[key] >= remind_days * 86400}
     states: dict[str, int] = {}
     for row in rows:
@@ -113,7 +116,7 @@ def _of_files(rows: list[dict[str, Any]]) -> Iterator[Item]:
     for row in rows:
         if not row["needs_person"]:
             continue
-        where = row["path"]
+        where = "inbox" if row["path"] == "." else row["path"]
         files = [where]
         if row["session"] is not None and row["state"] == "quarantined":
             same = (row["subject"], row["session"], "quarantined")

@@ -7,6 +7,7 @@ from dataclasses import dataclass, field
 
 from firstrocker.files import sha256_of
 from firstrocker.inbox.home import NAME, Standings, load_home
+from firstrocker.inbox.look import READABLE, UNREADABLE
 from firstrocker.inbox.sort_loose import sort_loose
 from firstrocker.inbox.sort_sessions import sort_session
 from firstrocker.inbox.sorting import TAKEN, Sorting, Verdict
@@ -107,5 +108,5 @@ def _astray(sorting: Sorting, path: str, why: str) -> None:
     verdict = sorting.hindrance(path, is_log=False)
     if verdict is None or verdict.state == "arrived" or sorting.seen[path].sort == "strange":
         reason = sorting.seen[path].why or why
-        verdict = Verdict("quarantined", reason, _WHERE, True)
+        verdict = Verdict("quarantined", reason, READABLE if reason.startswith(UNREADABLE) else _WHERE, True)
     sorting.say([path], verdict)

@@ -161,7 +161,8 @@ def _named_logs(
         with _alone(sorting, name, given) as folder:
             session = load_session(folder)
     except SessionFileError as error:
-        return (), Verdict("quarantined", str(error), _AGAIN, True)
+        why = str(error).removeprefix(f"{name.folder}/{SESSION_FILE}: ")  # the line begins with it
+        return (), Verdict("quarantined", why, _AGAIN, True)
     except OSError as error:
         return (), Verdict("waiting", f"The session's file cannot be read ({error.strerror}).", _AGAIN, True)
     return tuple(log.file for walk in session.walks for log in walk.logs), None

@@ -10,7 +10,7 @@ from typing import Literal
 
 from firstrocker.files import sha256_of
 from firstrocker.inbox.ledger import Fact, Ledger
-from firstrocker.inbox.look import Seen, mark_of
+from firstrocker.inbox.look import READABLE, UNREADABLE, Seen, mark_of
 from firstrocker.inbox.shelf import Held, Shelf
 from firstrocker.inbox.whole import missing_end
 from firstrocker.layout import SessionName
@@ -99,7 +99,8 @@ class Sorting:
         """
         seen, fact = self.seen[path], self.fact(path)
         if seen.sort == "strange":
-            return Verdict("quarantined", seen.why, "Put the file itself there, under a plain name.", True)
+            remedy = READABLE if seen.why.startswith(UNREADABLE) else "Put the file itself there, under a plain name."
+            return Verdict("quarantined", seen.why, remedy, True)
         if seen.sort == "temporary":
             why = seen.why or "It is still being transferred: its name says so."
             if not self.long([path]):
@@ -109,7 +110,7 @@ class Sorting:
         if not rested(fact, self.now, self.settle_s):
             return Verdict("arrived", "It is too fresh to be sure that it is whole.")
         if fact.trouble:
-            return Verdict("quarantined", fact.trouble, "Allow the nightly run's user to read it.", True)
+            return Verdict("quarantined", fact.trouble, READABLE, True)
         if not fact.sha256:
             return Verdict("arrived", "It was changed while it was looked at.")
         return self._cut(path, before) if is_log else None

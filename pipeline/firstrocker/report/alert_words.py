@@ -69,7 +69,7 @@ def alert_sentence(row: Row) -> str:
     """One alert that is not silence, without the person: what, since when, how big, on how much."""
     measure = row["measure"]
     low, high = (amount(measure, row[end], signed=True) for end in ("ci_low", "ci_high"))
-    points = " points" if measure in ("slap_share", "low_pass_share") else ""
+    points = " percentage points" if measure in ("slap_share", "low_pass_share") else ""
     strides = "" if row["strides"] is None else f", {row['strides']} strides"
     leg = leg_words(row)
     reached = amount(measure, row["baseline"] + row["change"])
@@ -79,6 +79,16 @@ def alert_sentence(row: Row) -> str:
         f"{what}: {reached} against {amount(measure, row['baseline'])} in the baseline of {row['baseline_days']} days "
         f"({change}; {row['days']} days{strides})."
     )
+
+
+def now_sentence(row: Row) -> str:
+    """How the change stands by now, where the alert was not raised by what came in last; empty where it was."""
+    if row["new"] or row["change_now"] is None:
+        return ""
+    measure = row["measure"]
+    points = " percentage points" if measure in ("slap_share", "low_pass_share") else ""
+    change = f"{amount(measure, row['change_now'], signed=True)}{points}"
+    return f"Now, over {row['days']} days: {change} against that baseline."
 
 
 def harmless_words(row: Row, *, flagged: int = 0) -> str:
@@ -103,7 +113,7 @@ def silence_words(rows: Sequence[Row]) -> str:
     if not rows:
         return ""
     longest = sorted(rows, key=lambda row: (row["since_day"], row["subject"]))
-    people = [f"{row['subject']} (none since {day_words(row['since_day'])}, {row['days']} days)" for row in longest]
+    people = [f"{row['subject']} (none from {day_words(row['since_day'])} on, {row['days']} days)" for row in longest]
     more = f" and {len(people) - MOST_SILENT} more" if len(people) > MOST_SILENT else ""
     return f"No session: {', '.join(people[:MOST_SILENT])}{more}."
 

@@ -182,7 +182,7 @@ def _plain(row: Row | None, levels: Sequence[Row], leading: str) -> str:
     sentence = f"No clear change in {speech.subject}: {both}; difference {difference}, interval {span}."
     if row["ci_low"] > 0 or row["ci_high"] < 0:
         return f"{sentence} That is no more than two walks may differ by anyway ({change})."
-    return f"{sentence} The strides allow anything in it."
+    return f"{sentence} Any difference within it fits these strides."
 
 
 def _pooled(levels: Sequence[Row]) -> float | None:

@@ -40,6 +40,7 @@ def render_cohort(
     spm: pa.Table,
     comparison: pa.Table,
     confidence: float,
+    min_strides: int,
 ) -> str:
     """The cohort's report as one HTML page that needs nothing else.
 
@@ -53,6 +54,7 @@ def render_cohort(
         comparison: rows in the schema COMPARISON of unbraced against braced in the leading measures; others are
             passed over.
         confidence: level of the intervals.
+        min_strides: walks with fewer strides that count are in no average.
     """
     rows = sessions.to_pylist()
     percent = f"{100 * confidence:.3g}"
@@ -76,6 +78,7 @@ def render_cohort(
             look=look,
             more_to_look_at=more_to_look_at,
             percent=percent,
+            min_strides=min_strides,
             turned=[turned_sentence(one) for one in by_person(turned_round(people))],
             answers=_answers(braced, own, percent),
             dose_answers=_answers(doses, {}, percent),

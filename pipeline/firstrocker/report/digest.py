@@ -13,6 +13,7 @@ from firstrocker.report.alert_words import (
     alert_sentence,
     day_words,
     harmless_words,
+    now_sentence,
     rates_sentence,
     silence_words,
 )
@@ -26,7 +27,7 @@ MOST_PEOPLE, MOST_ALERTS, MOST_LINES, MOST_LETTERS = 30, 7, 3, 200
 line, whose whole stands behind its link."""
 PAPER = 53.0
 """Rows of the table that a sheet has room for beside the words that are always there; alerts and lines take of it."""
-_RECENT = 3  # days before the last one whose rejected sessions are still shown
+_RECENT = 3  # days before the last one whose rejected and doubtful sessions are still shown
 
 
 @dataclass(frozen=True)
@@ -64,9 +65,14 @@ def render_digest(given: Given) -> str:
     told = [_alert(row, given.sessions) for row in raised]
     people = people_rows(given.days, given.trends, alerts, given.sessions, today)
     bad = _bad_sessions(given.sessions, today)
+    doubtful = _doubtful_sessions(given.sessions, today)
     waiting = intake_lines(given.intake)
-    lines = [min(len(some), MOST_LINES) + 0.5 * (len(some) > MOST_LINES) for some in (bad, waiting)]
+    lists = (bad, doubtful, waiting)
+    crowded = all(lists)  # a third list's title takes the others' room
+    most = 1 if crowded else MOST_LINES
+    lines = [min(len(some), most) + 0.5 * (len(some) > most) for some in lists]
     room = PAPER - 3.5 * min(len(told), MOST_ALERTS) - 2.4 * sum(lines) - 2.0 * bool(silent) - 2.0 * bool(given.undated)
+    room -= 4.0 * crowded
     return (
         environment()
         .get_template("digest.html.j2")
@@ -82,10 +88,12 @@ def render_digest(given: Given) -> str:
             new=sum(row["new"] for row in raised),
             standing=len(raised),
             silence=silence_words(silent),
-            bad=bad[:MOST_LINES],
-            more_bad=bad[MOST_LINES:],
-            intake=waiting[:MOST_LINES],
-            more_intake=waiting[MOST_LINES:],
+            bad=bad[:most],
+            more_bad=bad[most:],
+            doubtful=doubtful[:most],
+            more_doubtful=doubtful[most:],
+            intake=waiting[:most],
+            more_intake=waiting[most:],
             counts=_counts(given.intake),
             by_arrival=arrived is not None,
             undated=given.undated,
@@ -118,15 +126,23 @@ def intake_lines(intake: Sequence[Row] | None) -> list[str]:
     Read leniently: a table without a column says nothing of it.
     """
     lines: dict[str, None] = {}
+    asked = {_whose(row) for row in intake or () if row.get("needs_person")} - {""}
     for row in intake or ():
-        state = row.get("state")
-        if state not in ("quarantined", "waiting") and not row.get("needs_person"):
+        state, whose = row.get("state"), _whose(row)
+        if not row.get("needs_person") and (state not in ("quarantined", "waiting") or whose in asked):
             continue
-        whose = (row.get("subject"), row.get("session"))
-        where = "/".join(map(str, whose)) if all(whose) else str(row.get("path") or "?")
+        where = whose or str(row.get("path") or "?")
+        if whose and row.get("needs_person") and row.get("kind") == "log":
+            where += f", {str(row.get('path')).rsplit('/', 1)[-1]}"
         said = " ".join(part for part in (row.get("reason"), row.get("remedy")) if part)
         lines.setdefault(_short(f"{where}: {state}. {said}".strip()))
     return sorted(lines, key=lambda line: ": waiting." in line)
+
+
+def _whose(row: Row) -> str:
+    """Person and session of a file of the inbox; empty where one is not known."""
+    whose = (row.get("subject"), row.get("session"))
+    return "/".join(map(str, whose)) if all(whose) else ""
 
 
 def _short(words: str) -> str:
@@ -159,20 +175,31 @@ def _alert(row: Row, sessions: Sequence[DigestSession]) -> dict[str, Any]:
         "new": row["new"],
         "sentence": alert_sentence(row),
         "raised": day_words(row["first_day"]),
+        "now": now_sentence(row),
         "harmless": harmless_words(row, flagged=len(flagged)),
     }
 
 
 def _bad_sessions(sessions: Sequence[DigestSession], today: date | None) -> list[dict[str, str]]:
     """Sessions of the last days that were rejected or failed, the last first."""
-    if today is None:
-        return []
-    bad = [one for one in sessions if one.status in ("rejected", "failed") and (today - one.day).days <= _RECENT]
+    bad = (one for one in sessions if one.status in ("rejected", "failed"))
+    return _recent([(one, f"{one.status}. {one.finding}") for one in bad], today)
+
+
+def _doubtful_sessions(sessions: Sequence[DigestSession], today: date | None) -> list[dict[str, str]]:
+    """Sessions of the last days that were measured although something speaks against their labels, the last first."""
+    measured = (one for one in sessions if one.status not in ("rejected", "failed"))
+    return _recent([(one, one.doubt) for one in measured if one.doubt], today)
+
+
+def _recent(told: Sequence[tuple[DigestSession, str]], today: date | None) -> list[dict[str, str]]:
+    """A line for each session of the last days, with its words, the last first."""
     return [
         {
             "who": f"{one.subject}, {day_words(one.day)}",
-            "link": f"../sub-{one.subject}/ses-{one.session}/report.html" if one.status == "rejected" else "",
-            "words": _short(f"{one.status}. {one.finding}".strip()),
+            "link": f"../sub-{one.subject}/ses-{one.session}/report.html" if one.status != "failed" else "",
+            "words": _short(words.strip()),
         }
-        for one in sorted(bad, key=lambda one: (-one.day.toordinal(), one.subject))
+        for one, words in sorted(told, key=lambda each: (-each[0].day.toordinal(), each[0].subject))
+        if today is not None and (today - one.day).days <= _RECENT
     ]

@@ -24,18 +24,23 @@ COLUMNS = {
     "worn_h": "Worn",
 }
 DRAWN = ("slap_share", "toe_clearance_min_mm", "worn_h")
+_NEVER = "in no session of the affected side"
 _SERIES = ("subject", "side", "condition", "setting", "resistance", "measure")
 
 
 @dataclass(frozen=True)
 class DigestSession:
-    """A dated session: day, status of its quality.json (``failed`` where it has none), gravest finding in words."""
+    """A dated session: day, status of its quality.json (``failed`` where it has none), gravest finding in words.
+
+    doubt: of what was measured all the same, what speaks against its labels, in words.
+    """
 
     subject: str
     session: str
     day: date
     status: str
     finding: str
+    doubt: str = ""
 
 
 def people_rows(
@@ -140,7 +145,7 @@ def _cell(
     today: date | None,
 ) -> dict[str, Any]:
     if trend is None or not trend["days"] or today is None:
-        why = "" if trend is None else days.lacking.get(_key(trend), "")
+        why = _NEVER if trend is None else days.lacking.get(_key(trend), "")
         return {"text": NONE, "from": "", "alert": False, "picture": "", "why": why, "label": COLUMNS[measure]}
     own = [row["since_day"].toordinal() for row in alerts if row["measure"] == measure and _key(row) == _key(trend)]
     baseline = amount(measure, trend["baseline"]) if trend["baseline"] is not None else ""

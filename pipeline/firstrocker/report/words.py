@@ -110,7 +110,7 @@ def compared(row: Row, names: Mapping[str, str]) -> str:
     sentence = f"{measure.label}: no clear change from {reference} to {other}. Difference {difference}, interval {span}"
     if row["ci_low"] > 0 or row["ci_high"] < 0:
         return f"{sentence}, but not greater than the smallest real change of {change}."
-    return f"{sentence}: the strides allow anything in it."
+    return f"{sentence}: any difference within it fits these strides."
 
 
 def answers(comparison: Sequence[Row], question: Question, side: str, names: Mapping[str, str]) -> dict[str, Any]:

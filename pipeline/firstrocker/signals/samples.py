@@ -130,7 +130,7 @@ def _in_order(seconds: FloatArray, findings: list[Finding], where: str) -> np.nd
     depth = float(np.max(np.maximum.accumulate(seconds) - seconds))
     if depth > MAX_STEP_BACK_S or back.sum() > MAX_DISORDER * len(seconds) + 1:
         raise LogError(
-            f"Time runs back ({number_of(int(back.sum()), 'time')}), by up to {depth:.3g} s, "
+            f"Time runs back ({number_of(int(back.sum()), 'time')}), by up to {_seconds(depth)}, "
             f"first at sample {row + 1}.",
             code="time-runs-back",
             where=where,
@@ -203,7 +203,16 @@ def _check_span(seconds: FloatArray, time_unit: str, where: str) -> None:
     jump = int(np.argmax(steps))
     if span > MAX_DURATION_S or steps[jump] > MAX_JUMP_S:
         raise LogError(
-            f"The log spans {span / 3600:.3g} hours, with a jump of {steps[jump]:.3g} s after sample {jump + 1}.",
+            f"The log spans {span / 3600:,.0f} hours, with a jump of {_seconds(steps[jump])} after sample {jump + 1}.",
             where=where,
             remedy="Cut the log to the walk alone; a clock that was set meanwhile parts it into two recordings.",
         )
+
+
+def _seconds(amount: float) -> str:
+    """A time to three digits, and never with a power of ten.
+
+    >>> _seconds(0.04021), _seconds(3600.0)
+    ('0.0402 s', '3,600 s')
+    """
+    return f"{amount:.3g} s" if amount < 999.5 else f"{amount:,.0f} s"

@@ -7,6 +7,7 @@ from pathlib import Path
 from typing import Any, cast
 
 import pyarrow as pa
+import pyarrow.compute as pc
 
 from firstrocker import tables
 from firstrocker.files import read_json, read_table, replacing, table_parts, write_table, write_text
@@ -16,6 +17,7 @@ from firstrocker.report.cohort import render_cohort
 from firstrocker.settings import Settings, StudySettings
 from firstrocker.study.cohort import Sessions, Units, effects, own_effects
 from firstrocker.study.curves import COLUMNS, compare_curves, person_curves, walk_curves
+from firstrocker.study.known import own_errors
 from firstrocker.study.mislabelled import with_doubts
 from firstrocker.study.multiple import LEADING
 from firstrocker.study.repeated import reliability
@@ -53,24 +55,30 @@ def make_cohort(study: Path, results: Path, *, settings: Settings) -> None:
     for table, schema in GATHERED.items():
         gather(out / f"{table}.parquet", results, names, schema)
     summary = read_table(out / "summary.parquet")
-    found = across_people(summary, affected, units=resistance_units(quality), study=settings.study)
+    comparison = of_conditions(out / "comparison.parquet")
+    units = resistance_units(quality)
+    found = across_people(summary, comparison, affected, units=units, study=settings.study)
     found |= curves_across_people(results, names, affected, study=settings.study)
     for table, content in ({"sessions": sessions} | found).items():
         write_table(out / f"{table}.parquet", content)
     page = render_cohort(
         sessions=sessions,
         **found,
-        comparison=of_conditions(out / "comparison.parquet"),
+        comparison=comparison.filter(pc.is_in(comparison["measure"], pa.array(LEADING))),
         confidence=settings.study.confidence,
+        min_strides=settings.study.min_strides,
     )
     write_text(out / "report.html", page)
 
 
-def across_people(summary: pa.Table, affected: Sessions, *, units: Units, study: StudySettings) -> dict[str, pa.Table]:
-    """The tables that are made of walk means: effects, people and reliability."""
+def across_people(
+    summary: pa.Table, comparison: pa.Table, affected: Sessions, *, units: Units, study: StudySettings
+) -> dict[str, pa.Table]:
+    """The tables that are made of walk means and of each session's comparison: effects, people and reliability."""
     level, least = study.confidence, study.min_strides
+    known = own_errors(comparison, affected, confidence=level)
     return {
-        "effects": effects(summary, affected, units=units, confidence=level, min_strides=least),
+        "effects": effects(summary, affected, units=units, confidence=level, min_strides=least, known=known),
         "people": with_doubts(own_effects(summary, affected, min_strides=least)),
         "reliability": reliability(summary, affected, confidence=level, min_strides=least),
     }
@@ -117,11 +125,10 @@ def _parts(name: str, results: Path, names: Sequence[SessionName], schema: pa.Sc
 
 
 def of_conditions(path: Path) -> pa.Table:
-    """The rows of a comparison that set braced against unbraced in a leading measure: all that the page shows of it."""
+    """The rows of a comparison that set braced against unbraced."""
     import pyarrow.parquet as pq
 
-    wanted = [("reference", "=", "unbraced"), ("measure", "in", list(LEADING))]
-    return pq.read_table(path, filters=wanted, memory_map=False, partitioning=None)
+    return pq.read_table(path, filters=[("reference", "=", "unbraced")], memory_map=False, partitioning=None)
 
 
 def resistance_units(quality: Mapping[SessionName, Mapping[str, Any]]) -> dict[tuple[str, str, str], str]:

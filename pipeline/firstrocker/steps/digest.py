@@ -15,6 +15,18 @@ from firstrocker.settings import Settings
 SECTIONS = ("study", "trend")
 """The sections of the settings that this step's results depend on."""
 
+LABELS_IN_DOUBT = frozenset(
+    {
+        "affected-side-missing",
+        "foot-shank-exchanged",
+        "foot-shank-exchanged-since",
+        "shank-turns-as-foot",
+        "side-doubtful",
+        "sides-exchanged-since",
+    }
+)
+"""Codes of findings that ask whether a log is of the side and the segment that it is said to be of."""
+
 
 def make_digest(study: Path, results: Path, *, settings: Settings) -> None:
     """Write the page of the morning.
@@ -47,4 +59,7 @@ def _session(name: SessionName, results: Path) -> DigestSession | None:
         record: Mapping[str, Any] = read_json(results / name.folder / "quality.json")
     except FileNotFoundError:
         return DigestSession(name.subject, name.session, day, "failed", "It has no results; its log says why.")
-    return DigestSession(name.subject, name.session, day, record["status"], gravest_finding(record))
+    doubts = {"findings": [one for one in record["findings"] if one.get("code") in LABELS_IN_DOUBT]}
+    return DigestSession(
+        name.subject, name.session, day, record["status"], gravest_finding(record), gravest_finding(doubts)
+    )

@@ -13,7 +13,8 @@ from typing import Any
 
 from firstrocker.errors import SettingsError
 from firstrocker.inbox.morning import NEEDS_PERSON, morning
-from firstrocker.layout import NIGHTLY
+from firstrocker.inbox.take import PLACE
+from firstrocker.layout import MADE, NIGHTLY
 from firstrocker.workflow import Plan
 
 PACKAGE_ROOT = Path(__file__).resolve().parents[2]
@@ -48,7 +49,7 @@ def make_night(
         the exit status: 0 nothing to do, 3 someone has something to do, 75 another run was at work, 1 a bug.
 
     Raises:
-        SettingsError: what was asked for cannot be run.
+        SettingsError: what was asked for cannot be run, or nothing can be written to where a night writes.
     """
     config = _config(folders, more, configfile)
     if not (clone / "Snakefile").is_file():
@@ -56,7 +57,8 @@ def make_night(
         raise SettingsError("there is no Snakefile beside this package.", where=str(clone), remedy=remedy)
     plan = Plan.from_config(config, home=clone)
     log = plan.results / "logs" / "night.log"
-    log.parent.mkdir(parents=True, exist_ok=True)
+    for folder in (log.parent, plan.results / NIGHTLY, plan.results / MADE, plan.study / PLACE):
+        _refuse_unwritable(folder)
     command = [
         *(sys.executable, "-m", "snakemake", "--snakefile", str(clone / "Snakefile")),
         *TARGETS,
@@ -68,7 +70,7 @@ def make_night(
     before = _mark(told)
     own = log.with_name(f".night.{os.getpid()}.log")
     with own.open("wb") as file:
-        status = _run(command, file)
+        status = _run(command, file, cache=plan.results / MADE / "cache")
     said = own.read_text(encoding="utf-8", errors="replace")
     if status and BUSY in said:
         own.unlink()
@@ -76,6 +78,20 @@ def make_night(
         return LATER
     os.replace(own, log)
     return _told(plan, said, status, log, fresh=_mark(told) != before)
+
+
+def _refuse_unwritable(folder: Path) -> None:
+    """A disk that is full, read-only or another user's is said before anything is begun, not met half-way as a bug."""
+    probe = folder / f".writable.{os.getpid()}"
+    try:
+        folder.mkdir(parents=True, exist_ok=True)
+        probe.write_bytes(b"?")
+        probe.unlink()
+    except OSError as error:
+        remedy = "See whether its disk is there and has room, and whose the folder is."
+        raise SettingsError(
+            f"nothing can be written there ({error.strerror}).", where=str(folder), remedy=remedy
+        ) from None
 
 
 def _told(plan: Plan, said: str, status: int, log: Path, *, fresh: bool) -> int:
@@ -131,8 +147,21 @@ def _config(folders: Mapping[str, Path], more: Sequence[str], configfile: Path |
     return config | {key: str(path) for key, path in folders.items()}
 
 
-def _run(command: Sequence[str], output: Any) -> int:
-    """Run a command to its end; a request to end this process ends it too."""
+def _has_cache() -> bool:
+    try:
+        place = Path(os.environ.get("XDG_CACHE_HOME") or Path.home() / ".cache") / "snakemake"
+        place.mkdir(parents=True, exist_ok=True)
+    except (OSError, RuntimeError):  # RuntimeError: no home is known
+        return False
+    return os.access(place, os.W_OK)
+
+
+def _run(command: Sequence[str], output: Any, *, cache: Path) -> int:
+    """Run a command to its end; a request to end this process ends it too.
+
+    Snakemake keeps a cache below the user's home, which a user of services may not have, or be kept from; ``cache`` is
+    for those.
+    """
     package = str(PACKAGE_ROOT)
     path = os.pathsep.join(part for part in (package, os.environ.get("PYTHONPATH", "")) if part)
     with subprocess.Popen(  # noqa: S603  (our own command line)
@@ -140,7 +169,7 @@ def _run(command: Sequence[str], output: Any) -> int:
         stdin=subprocess.DEVNULL,
         stdout=output,
         stderr=subprocess.STDOUT,
-        env=os.environ | {"PYTHONPATH": path},
+        env=os.environ | {"PYTHONPATH": path} | ({} if _has_cache() else {"XDG_CACHE_HOME": str(cache.resolve())}),
     ) as process:
 
         def stop(number: int, frame: FrameType | None) -> None:

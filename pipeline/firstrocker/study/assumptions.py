@@ -48,7 +48,7 @@ def check(effect: Effect, walks: WalkMeans, names: Sequence[str]) -> Checks:
     leaning = _leaning(effect)
     if len(names) < FEWEST or np.ptp(effect.own) == 0:
         said = [f"Normality, outliers and even scatter cannot be judged with fewer than {FEWEST} people."]
-        if np.isfinite(effect.ci_low):
+        if np.isfinite(effect.ci_low) and np.isfinite(effect.freedom):
             said.append(f"The interval rests on {len(names)} people's effects being roughly normal.")
         doubtful = False
     else:
@@ -56,6 +56,8 @@ def check(effect: Effect, walks: WalkMeans, names: Sequence[str]) -> Checks:
         for words, speaks_against in (_scatter(effect, walks), _level(effect, walks)):
             said.append(words)
             doubtful |= speaks_against
+    if np.isinf(effect.freedom):
+        said.append("The interval is as wide as the errors of people's own changes leave it; these differ by less.")
     if leaning is not None and np.isfinite(effect.ci_low):
         words, leans = _influence(effect, names, leaning)
         said.append(words)

@@ -14,6 +14,7 @@ from firstrocker import tables
 from firstrocker.measures import MEASURES
 from firstrocker.model import FloatArray, IntArray, Side
 from firstrocker.study.assumptions import check
+from firstrocker.study.known import Known, no_surer_than
 from firstrocker.study.mixed import MIN_PEOPLE, WalkMeans, contributing, effect_across_people
 from firstrocker.study.multiple import LEADING, holm
 
@@ -47,6 +48,7 @@ def effects(
     confidence: float,
     min_strides: int,
     contrast: str = "braced",
+    known: Known | None = None,
 ) -> pa.Table:
     """Every measure's effects across people, per leg.
 
@@ -66,6 +68,8 @@ def effects(
         confidence: level of the interval, in (0, 1).
         min_strides: walks with fewer strides are left out.
         contrast: the condition set against ``unbraced``.
+        known: of braced against unbraced, the standard errors of people's own changes
+            (:func:`firstrocker.study.known.own_errors`), which the interval is never surer than.
 
     Returns:
         rows in the schema EFFECTS, by leg, question and measure; a measure that nobody has in more than one condition
@@ -78,7 +82,8 @@ def effects(
         for dose in sorted({one for one in rows.unit if one}):
             asked.append(("resistance", dose, braced & (np.array(rows.unit) == dose), rows.resistance))
         for question, dose, keep, cause in asked:
-            row = _row(rows, keep, cause, confidence)
+            errors = (known or {}).get((leg, measure), {}) if question == "braced" else {}
+            row = _row(rows, keep, cause, confidence, errors)
             if row is not None:
                 head = {"leg": leg, "question": question, "dose_unit": dose or None, "measure": measure}
                 names = ("unbraced", contrast) if question == "braced" else ("less resistance", "more resistance")
@@ -137,7 +142,9 @@ def _same_unit(unit: str) -> str:
     return " ".join(unit.split())
 
 
-def _row(rows: _Rows, keep: np.ndarray, cause: FloatArray, confidence: float) -> dict[str, Any] | None:
+def _row(
+    rows: _Rows, keep: np.ndarray, cause: FloatArray, confidence: float, errors: Mapping[str, float]
+) -> dict[str, Any] | None:
     """The numbers of one effect; None where no session has the cause at two levels."""
     at = np.flatnonzero(keep)
     if len(at) == 0:
@@ -153,6 +160,7 @@ def _row(rows: _Rows, keep: np.ndarray, cause: FloatArray, confidence: float) ->
     strides = int(rows.strides[at][np.isin(session, used.session)].sum())
     fit = effect_across_people(walks, confidence=confidence)
     names = [str(people[place]) for place in fit.people]
+    fit = no_surer_than(fit, np.array([errors.get(name, 0.0) for name in names]), confidence=confidence)
     checks = check(fit, used, names)
     without = fit.without[np.isfinite(fit.without)]
     return {

@@ -58,7 +58,8 @@ class WalkMeans:
 class Effect:
     """The change of the measure for one unit of the cause, on average over people.
 
-    own: (people,) each person's own effect, in the order of ``people``. without: (people,) the effect without that
+    own: (people,) each person's own effect, in the order of ``people``. share: (people,) its weight in the effect, all
+    together 1; NaN without an interval. without: (people,) the effect without that
     person. residuals: (n,) of the walks about each person's own line, where the person has more walks than the line
     needs, else NaN. slope_sd: what the model says people's true effects differ by, NaN where too few walks are left
     over to tell it from the walks' scatter. model_se: the standard error where the model and its variances are taken
@@ -76,6 +77,7 @@ class Effect:
     model_se: float
     people: IntArray
     own: FloatArray
+    share: FloatArray
     without: FloatArray
     residuals: FloatArray
 
@@ -142,6 +144,7 @@ def effect_across_people(walks: WalkMeans, *, confidence: float) -> Effect:
         model_se=float(np.sqrt(scatter / weight.sum())),
         people=people,
         own=own,
+        share=share,
         without=value - share / (1.0 - share) * (own - value),
         residuals=lines.residuals,
     )
@@ -175,6 +178,7 @@ def _without_interval(people: IntArray, lines: _Lines) -> Effect:
         model_se=nan,
         people=people,
         own=own,
+        share=np.full(len(own), nan),
         without=without,
         residuals=lines.residuals,
     )
