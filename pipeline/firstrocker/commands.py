@@ -116,10 +116,8 @@ def sessions(options: argparse.Namespace) -> int:
             keep=[] if getattr(options, "lock", None) is None else [options.lock],
             unwatched=options.unwatched,
         )
-    for name in failed:
-        print(
-            f"{name.folder}: failed because of a bug, see {options.results / 'logs' / name.folder}.log", file=sys.stderr
-        )
+    for name, why in failed.items():
+        print(f"{name.folder}: {why}; see {options.results / 'logs' / name.folder}.log", file=sys.stderr)
     return 1 if failed else 0
 
 

@@ -50,7 +50,7 @@ def make_sessions(
     log: IO[str],
     keep: Sequence[int] = (),
     unwatched: bool = False,
-) -> list[SessionName]:
+) -> dict[SessionName, str]:
     """Make what is not yet made of the sessions from ``first`` to ``last``, a few at a time.
 
     Args:
@@ -64,7 +64,7 @@ def make_sessions(
         unwatched: pass over sessions that failed before, just as they are.
 
     Returns:
-        the sessions that failed because of a bug. All others are made.
+        the sessions that failed, and why in a few words (:func:`why_failed`). All others are made.
     """
     recipe = recipe_of(settings)
     names = find_sessions(folders.study, first, last)[0]
@@ -77,7 +77,7 @@ def make_sessions(
         if steps_to_make(stamps[name], made_stamp(folders.results, name))
         and not (unwatched and has_failed(folders.results, name, stamps[name]))
     ]
-    failed: list[SessionName] = []
+    failed: dict[SessionName, str] = {}
     progress = _Progress(len(tasks))
 
     def done(task: Task, failure: str | None) -> None:
@@ -87,7 +87,7 @@ def make_sessions(
             own_log.unlink(missing_ok=True)
             write_failed(folders.results, name, None)
         else:
-            failed.append(name)
+            failed[name] = why_failed(failure)
             if unwatched and failure.startswith("Traceback"):  # a process that was killed is tried again
                 write_failed(folders.results, name, stamps[name])
                 (folders.results / name.folder / "quality.json").unlink(missing_ok=True)
@@ -98,7 +98,18 @@ def make_sessions(
         progress.step()
 
     run_tasks(tasks, worker=WORKER, processes=processes, log=log, done=done, keep=keep)
-    return sorted(failed)
+    return dict(sorted(failed.items()))
+
+
+def why_failed(failure: str) -> str:
+    """Whether a failure is a bug, or the machine had too little memory; and what to do about the latter."""
+    last = failure.rstrip().rsplit("\n", 1)[-1]
+    if failure.startswith("Traceback") and "MemoryError" not in last:
+        return "failed because of a bug"
+    return (
+        "was not made, for its process was ended from outside or ran out of memory; all others are whole. Run fewer "
+        "sessions at a time (--cores 1) or with more memory"
+    )
 
 
 def serve_sessions() -> None:
