@@ -11,10 +11,11 @@ from firstrocker.motion.axes import foot_mounting
 UP, AHEAD = np.array([0.0, 0.0, 9.81]), np.array([[1.0, 0.0, 0.0]])
 
 
-def about(deg: float) -> FloatArray:
-    """(3, 3) scatter of turning mostly about an axis so many deg off the sensor's y, to the left."""
+def about(deg: float, planar: float = 0.75) -> FloatArray:
+    """(3, 3) scatter of turning, its given share about an axis so many deg off the sensor's y, to the left."""
     axis = np.array([-np.sin(np.radians(deg)), np.cos(np.radians(deg)), 0.0])
-    return 10.0 * np.outer(axis, axis) + np.eye(3)
+    aside = np.array([axis[1], -axis[0], 0.0])
+    return 10.0 * (planar * np.outer(axis, axis) + (1.0 - planar) * np.outer(aside, aside))
 
 
 def off(matrix: FloatArray) -> float:
@@ -23,10 +24,17 @@ def off(matrix: FloatArray) -> float:
 
 
 @given(every=st.floats(-40.0, 40.0), aloft=st.floats(-40.0, 40.0))
-def test_half_way_and_half_the_angle_is_doubt(every: float, aloft: float) -> None:
+def test_half_way_where_three_quarters_are_about_one_axis(every: float, aloft: float) -> None:
     found = foot_mounting(UP, about(every), about(aloft), AHEAD)
+    assert found.planar == pytest.approx(0.75)
     assert off(found.matrix) == pytest.approx(0.5 * (every + aloft), abs=1e-6)
     assert np.degrees(found.doubt) == pytest.approx(0.5 * abs(every - aloft), abs=1e-5)
+
+
+def test_the_air_counts_the_more_the_less_one_axis_stands_out() -> None:
+    found = [foot_mounting(UP, about(0.0, planar), about(8.0), AHEAD) for planar in (1.0, 0.9, 0.7, 0.501)]
+    assert [off(one.matrix) for one in found] == pytest.approx([0.0, 1.6, 4.8, 8.0], abs=0.02)
+    assert [np.degrees(one.doubt) for one in found] == pytest.approx([8.0, 6.4, 4.8, 8.0], abs=0.02)
 
 
 def test_without_anything_in_the_air_all_of_it_counts() -> None:

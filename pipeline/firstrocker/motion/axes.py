@@ -19,8 +19,8 @@ class Mounting:
 
     planar: share of the horizontal turning that lies about the sideways axis, 0.5 (none stands out) to 1.
     heading_off: rad from the segment's forward axis to the way the foot went, positive to the left; NaN if unknown.
-    declared: whether its axes were told and levelled by gravity, or found from walking. doubt: rad by which the
-    sideways axis would lie otherwise by all its turning, or by its turning in the air alone; 0 where that is unknown.
+    declared: whether its axes were told and levelled by gravity, or found from walking. doubt: rad by which
+    the sideways axis would at most lie otherwise by all its turning, or by its turning in the air, alone; 0: unknown.
     """
 
     matrix: FloatArray
@@ -74,9 +74,10 @@ def declared_mounting(left: FloatArray, up: FloatArray, lean: float = 0.0) -> Mo
 def foot_mounting(up: FloatArray, scatter: FloatArray, aloft: FloatArray, steps: FloatArray) -> Mounting:
     """How the foot sensor sits.
 
-    Its sideways axis lies half way between the principal directions of all its turning and of its turning in the air:
-    a foot that rolls inwards or outwards as it lands and pushes off spoils the one, and the more so the slower somebody
-    walks; the other is of few samples, in which real feet roll too.
+    Its sideways axis lies between the principal directions of all its turning and of its turning in the air: a foot
+    that rolls inwards or outwards as it lands and pushes off spoils the one, and the more so the slower somebody walks;
+    the other is of few samples, in which real feet roll too. So the less all the turning is about one axis, the more
+    the air counts: not at all where it is (planar 1), alone where no axis stands out (0.5).
 
     Args:
         up: (3,) m/s^2 specific force of the flat foot, sensor axes.
@@ -90,8 +91,10 @@ def foot_mounting(up: FloatArray, scatter: FloatArray, aloft: FloatArray, steps:
     if aloft.any():
         other, _ = sideways(top, aloft)
         other = other if other @ left > 0.0 else -other
-        doubt = 0.5 * float(np.arccos(min(float(left @ other), 1.0)))
-        left = unit(left + other)
+        air = 2.0 * (1.0 - planar)
+        between = unit((1.0 - air) * left + air * other)
+        doubt = float(np.arccos(np.clip([between @ left, between @ other], -1.0, 1.0)).max())
+        left = between
     flat = steps - np.outer(steps @ top, top)
     way = flat / np.maximum(np.linalg.norm(flat, axis=1, keepdims=True), 1e-9)
     forward = np.cross(left, top)

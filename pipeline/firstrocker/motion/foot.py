@@ -240,7 +240,8 @@ def _mount(sensor: Sensor, up: FloatArray, held: Course, gone: Path, anchors: An
     way = rotated(before, steps(gone, anchors)[moved].T).T
     straight = straightness(turned(held.quaternion[:, anchors.index]))
     every = sensor.scatter(~anchors.still, anchors.index, straight)
-    aloft = sensor.scatter(_aloft(gone, anchors.index, moved, sensor.rate_hz), anchors.index, straight)
+    # The heading of a foot changes in the air: what a turn does to an axis, it does there most.
+    aloft = sensor.scatter(_aloft(gone, anchors.index, moved, sensor.rate_hz), anchors.index, straight**2)
     return foot_mounting(up, every, aloft, way)
 
 
