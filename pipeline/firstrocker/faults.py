@@ -193,6 +193,7 @@ _SESSION = (
     Fault("session-file", "mistake in session.yaml", "one", "the session is rejected", "session"),
     Fault("yaml-unreadable", "YAML that cannot be read", "-", "the session is rejected", "session"),
     Fault("no-strides", "no stride in any walk", "-", "the session is rejected", "session"),
+    Fault("invented", "a person who does not exist", "`invented: true`", "no other; every page says so", "nothing"),
 )
 GROUPS: Mapping[str, tuple[Fault, ...]] = MappingProxyType(
     {

@@ -182,7 +182,7 @@ class Standings:
                 walk["logs"] = []
             log = named.log
             walk["logs"].append({"segment": log.segment, "side": log.side, "file": path, "logger": log.logger})
-        kept = ("affected_side", "foot_sensor", "shoe", "standing", "loggers")
+        kept = ("invented", "affected_side", "foot_sensor", "shoe", "standing", "loggers")
         document = {"subject": home.subject, "session": f"{day:%Y%m%d}"}
         return document | {key: content[key] for key in kept if key in content} | {"walks": list(walks.values())}
 

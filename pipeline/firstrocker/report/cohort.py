@@ -22,6 +22,7 @@ from firstrocker.report.cohort_words import (
     turned_sentence,
     walked_words,
 )
+from firstrocker.report.invented import invented_words
 from firstrocker.report.numbers import NONE, number, unit_of
 from firstrocker.report.page import environment
 from firstrocker.study.mislabelled import by_person, leading_rows, turned_round
@@ -41,6 +42,7 @@ def render_cohort(
     comparison: pa.Table,
     confidence: float,
     min_strides: int,
+    invented: Sequence[bool] = (),
 ) -> str:
     """The cohort's report as one HTML page that needs nothing else.
 
@@ -55,6 +57,7 @@ def render_cohort(
             passed over.
         confidence: level of the intervals.
         min_strides: walks with fewer strides that count are in no average.
+        invented: of each session whether it is invented.
     """
     rows = sessions.to_pylist()
     percent = f"{100 * confidence:.3g}"
@@ -70,6 +73,7 @@ def render_cohort(
         environment()
         .get_template("cohort.html.j2")
         .render(
+            invented=invented_words(invented),
             people=len({row["subject"] for row in rows}),
             sessions=len(rows),
             walks=sum(row["walks"] for row in rows),

@@ -9,6 +9,7 @@ from dataclasses import dataclass
 from markupsafe import Markup
 
 from firstrocker.measures import BY_COLUMN
+from firstrocker.report.invented import invented_words
 from firstrocker.report.numbers import NONE, number, unit_of, with_unit
 from firstrocker.report.page import environment
 from firstrocker.study.course import CoursePoint
@@ -48,11 +49,12 @@ class CourseTable:
 
 @dataclass(frozen=True)
 class SessionLink:
-    """A session of the person: its label, affected side and status."""
+    """A session of the person: its label, affected side and status, and whether it is invented."""
 
     session: str
     affected_side: str | None
     status: str
+    invented: bool = False
 
 
 def course_tables(points: Sequence[CoursePoint], *, level: str = "") -> list[CourseTable]:
@@ -109,6 +111,7 @@ def render_course(
         environment()
         .get_template("course.html.j2")
         .render(
+            invented=invented_words(one.invented for one in sessions),
             subject=subject,
             sessions=sessions,
             tables=course_tables(points, level=f"{100 * confidence:.3g}\u00a0% "),

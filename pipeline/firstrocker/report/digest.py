@@ -18,6 +18,7 @@ from firstrocker.report.alert_words import (
     silence_words,
 )
 from firstrocker.report.digest_people import COLUMNS, SHOWN_DAYS, DigestSession, dashes, link_of, people_rows
+from firstrocker.report.invented import invented_words
 from firstrocker.report.page import environment
 
 Row = Mapping[str, Any]
@@ -77,6 +78,7 @@ def render_digest(given: Given) -> str:
         environment()
         .get_template("digest.html.j2")
         .render(
+            invented=invented_words(one.invented for one in given.sessions),
             today=None if today is None else f"{today:%A} {today.day} {today:%B} {today.year}",
             sessions=sum(one.day == today for one in given.sessions),
             statuses=_statuses([one for one in given.sessions if one.day == today]),

@@ -32,7 +32,7 @@ _SERIES = ("subject", "side", "condition", "setting", "resistance", "measure")
 class DigestSession:
     """A dated session: day, status of its quality.json (``failed`` where it has none), gravest finding in words.
 
-    doubt: of what was measured all the same, what speaks against its labels, in words.
+    doubt: of what was measured all the same, what speaks against its labels, in words. invented: no such person.
     """
 
     subject: str
@@ -41,6 +41,7 @@ class DigestSession:
     status: str
     finding: str
     doubt: str = ""
+    invented: bool = False
 
 
 def people_rows(

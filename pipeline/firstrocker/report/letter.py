@@ -10,6 +10,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from firstrocker.measures import BY_COLUMN, Measure
+from firstrocker.report.invented import invented_words, is_invented
 from firstrocker.report.numbers import decimals_of, interval, number, with_unit
 from firstrocker.report.words import called
 
@@ -58,10 +59,12 @@ class LetterTable:
 class Letter:
     """The parts of the draft, unescaped: who shows them escapes them.
 
-    tables: one per braced setting; of several the clinician keeps the one that was fitted, as ``choose`` says. None
-    where there is nothing to set against each other: ``nothing`` then says so, and both are empty else.
+    invented: said where there is no such person, else empty. tables: one per braced setting; of several the clinician
+    keeps the one that was fitted, as ``choose`` says. None where there is nothing to set against each other:
+    ``nothing`` then says so, and both are empty else.
     """
 
+    invented: str
     heading: str
     recipient: str
     opening: str
@@ -108,6 +111,7 @@ def letter(
     several = "Keep the table of the setting that was fitted, and delete the others and this line."
     flagged = "Something about the recording was flagged: see the full report."
     return Letter(
+        invented=invented_words([is_invented(quality)]),
         heading=f"Outcome of a brace fitting: {quality.get('subject', '')}, session {quality.get('session', '')}",
         recipient="[Name of the referring physician or payer]",
         opening=(

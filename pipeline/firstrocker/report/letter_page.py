@@ -8,4 +8,4 @@ from firstrocker.report.page import environment
 
 def render_letter(draft: Letter) -> str:
     """The draft as an HTML page that needs nothing else; every word of it can be changed in the browser."""
-    return environment().get_template("letter.html.j2").render(letter=draft)
+    return environment().get_template("letter.html.j2").render(letter=draft, invented=draft.invented)

@@ -11,6 +11,7 @@ from jinja2 import Environment, PackageLoader, StrictUndefined
 from firstrocker.measures import MEASURES
 from firstrocker.report.answers import STAND_IN
 from firstrocker.report.evidence import Trust, trust
+from firstrocker.report.invented import invented_words, is_invented
 from firstrocker.report.rows import contacts, counts, findings, tables, walk_names, walk_words
 from firstrocker.report.said import Said
 from firstrocker.report.words import KEY, MAIN, NOTHING, QUESTIONS, STATUS, Question, answers
@@ -65,6 +66,7 @@ def render(
     page = {
         "subject": quality.get("subject", ""),
         "session": quality.get("session", ""),
+        "invented": invented_words([is_invented(quality)]),
         "status": quality["status"],
         "status_words": NOTHING if shown is None and quality["status"] == "ok" else STATUS[quality["status"]],
         "affected": affected,

@@ -18,6 +18,9 @@ from firstrocker.signals.recordings import course_of, same_course
 from firstrocker.signals.session import SessionFile, Walk, load_session
 from firstrocker.signals.stream import LongLog, LongWalk, lasts_longer
 
+INVENTED = Finding("invented", "info", "There is no such person: the session file says that all of it is invented.")
+"""Said of a session whose file holds ``invented: true``; no mistake, so there is nothing to mend."""
+
 
 @dataclass(frozen=True)
 class SessionInput:
@@ -68,7 +71,7 @@ def read_session(
     labels = labels or MotionLabels()
     session = load_session(folder, labels)
     geometry, findings = foot_geometry(session)
-    notes = list(findings)
+    notes = [*findings, *([INVENTED] if session.invented else [])]
     long = {} if whole_up_to_s is None else _long_walks(session, folder, loggers, labels, whole_up_to_s)
     rest = [walk for walk in session.walks if walk.walk not in long]
     walks = [_read_walk(walk, session, folder, loggers, labels, notes) for walk in rest]

@@ -154,9 +154,13 @@ class Walk(Strict):
 
 
 class Told(Strict):
-    """What is told of a person and the sensors, whether it holds for one session or for many."""
+    """What is told of a person and the sensors, whether it holds for one session or for many.
+
+    invented: whether there is no such person, so that every page can say it.
+    """
 
     subject: Label
+    invented: bool = False
     affected_side: Side
     foot_sensor: FootSensor | None = None
     shoe: Shoe | None = None

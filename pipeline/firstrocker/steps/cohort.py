@@ -14,6 +14,7 @@ from firstrocker.files import read_json, read_table, replacing, table_parts, wri
 from firstrocker.layout import SessionName, gravest_finding, made_sessions
 from firstrocker.model import Side
 from firstrocker.report.cohort import render_cohort
+from firstrocker.report.invented import is_invented
 from firstrocker.settings import Settings, StudySettings
 from firstrocker.study.cohort import Sessions, Units, effects, own_effects
 from firstrocker.study.curves import COLUMNS, compare_curves, person_curves, walk_curves
@@ -67,6 +68,7 @@ def make_cohort(study: Path, results: Path, *, settings: Settings) -> None:
         comparison=comparison.filter(pc.is_in(comparison["measure"], pa.array(LEADING))),
         confidence=settings.study.confidence,
         min_strides=settings.study.min_strides,
+        invented=[is_invented(record) for record in quality.values()],
     )
     write_text(out / "report.html", page)
 

@@ -8,6 +8,7 @@ from pathlib import Path
 from firstrocker.files import read_json, read_table, write_text
 from firstrocker.layout import COURSE, made_sessions
 from firstrocker.report.course import SessionLink, render_course
+from firstrocker.report.invented import is_invented
 from firstrocker.settings import Settings
 from firstrocker.study.course import course
 
@@ -47,7 +48,7 @@ def make_course(person: Path, sessions: Sequence[str], *, settings: Settings) ->
     for session in sessions:
         folder = person / f"ses-{session}"
         quality = read_json(folder / "quality.json")
-        links.append(SessionLink(session, quality["affected_side"], quality["status"]))
+        links.append(SessionLink(session, quality["affected_side"], quality["status"], is_invented(quality)))
         summaries.append((session, quality["affected_side"], read_table(folder / "summary.parquet").to_pylist()))
     study = settings.study
     points = course(summaries, confidence=study.confidence, min_strides=study.min_strides)

@@ -10,6 +10,7 @@ from firstrocker.files import read_json, read_table, write_text
 from firstrocker.layout import NIGHTLY, SessionName, find_sessions, gravest_finding, session_day
 from firstrocker.report.digest import Given, render_digest
 from firstrocker.report.digest_people import DigestSession
+from firstrocker.report.invented import is_invented
 from firstrocker.settings import Settings
 
 SECTIONS = ("study", "trend")
@@ -60,6 +61,5 @@ def _session(name: SessionName, results: Path) -> DigestSession | None:
     except FileNotFoundError:
         return DigestSession(name.subject, name.session, day, "failed", "It has no results; its log says why.")
     doubts = {"findings": [one for one in record["findings"] if one.get("code") in LABELS_IN_DOUBT]}
-    return DigestSession(
-        name.subject, name.session, day, record["status"], gravest_finding(record), gravest_finding(doubts)
-    )
+    finding, doubt = gravest_finding(record), gravest_finding(doubts)
+    return DigestSession(name.subject, name.session, day, record["status"], finding, doubt, is_invented(record))

@@ -141,6 +141,7 @@ def _write_session(folder: Path, session: DemoSession, *, seed: int, strides: in
     head: dict[str, Any] = {
         "subject": session.subject,
         "session": session.session,
+        "invented": True,
         "affected_side": session.affected_side,
     }
     if session.ruler:
