@@ -117,6 +117,7 @@ class Causes:
                 "floor": 1.0,
                 "scale": lifted,
                 "missed": up,
+                "long": long,
                 "ruler": np.hypot(geometry.to_heel_se * np.sin(off), geometry.above_ground_se * (1.0 - np.cos(off))),
                 "lost": lost,
             },
@@ -125,6 +126,7 @@ class Causes:
                 "scale": np.abs(values["circumduction_mm"]),
                 "length": length,
                 "missed": ahead,
+                "long": long,
                 "lost": lost,
             },
         }
