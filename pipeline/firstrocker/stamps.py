@@ -15,7 +15,7 @@ from dataclasses import asdict, dataclass
 from pathlib import Path
 from typing import Any
 
-from firstrocker.files import sha256_of_json
+from firstrocker.files import replacing, sha256_of_json
 from firstrocker.layout import MADE, STRIDES_FILES, STUDY_FILES, SessionName, is_followed_up, session_files
 from firstrocker.settings import Settings
 from firstrocker.sources import source_hash
@@ -142,10 +142,8 @@ def _keep(path: Path, stamp: Stamp | None) -> None:
     if stamp is None:
         path.unlink(missing_ok=True)
         return
-    path.parent.mkdir(parents=True, exist_ok=True)
-    temporary = path.with_name(f".{path.name}.{os.getpid()}.part")
-    temporary.write_text(json.dumps(asdict(stamp)), encoding="utf-8")
-    temporary.replace(path)
+    with replacing(path, lasting=False) as temporary:
+        temporary.write_text(json.dumps(asdict(stamp)), encoding="utf-8")
 
 
 def has_failed(results: Path, name: SessionName, wanted: Stamp) -> bool:

@@ -15,6 +15,7 @@ from firstrocker.errors import SettingsError
 from firstrocker.inbox.morning import NEEDS_PERSON, morning
 from firstrocker.inbox.take import PLACE
 from firstrocker.layout import MADE, NIGHTLY
+from firstrocker.unfinished import sweep, unfinished
 from firstrocker.workflow import Plan
 
 PACKAGE_ROOT = Path(__file__).resolve().parents[2]
@@ -68,8 +69,9 @@ def make_night(
     ]
     told = plan.results / NIGHTLY / "morning.json"
     before = _mark(told)
-    own = log.with_name(f".night.{os.getpid()}.log")
+    own = unfinished(log)
     with own.open("wb") as file:
+        sweep(log.parent, os.fstat(file.fileno()).st_ctime)
         status = _run(command, file, cache=plan.results / MADE / "cache")
     said = own.read_text(encoding="utf-8", errors="replace")
     if status and BUSY in said:
@@ -82,7 +84,7 @@ def make_night(
 
 def _refuse_unwritable(folder: Path) -> None:
     """A disk that is full, read-only or another user's is said before anything is begun, not met half-way as a bug."""
-    probe = folder / f".writable.{os.getpid()}"
+    probe = unfinished(folder / "writable")
     try:
         folder.mkdir(parents=True, exist_ok=True)
         probe.write_bytes(b"?")
