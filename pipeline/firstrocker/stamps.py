@@ -17,6 +17,7 @@ from typing import Any
 
 from firstrocker.files import replacing, sha256_of_json
 from firstrocker.layout import MADE, STRIDES_FILES, STUDY_FILES, SessionName, is_followed_up, session_files
+from firstrocker.mark import marks_of
 from firstrocker.settings import Settings
 from firstrocker.sources import source_hash
 
@@ -66,13 +67,8 @@ def wanted_stamp(session: Path, loggers: Path, recipe: Recipe) -> Stamp:
         loggers: folder of logger profiles; those that the session names count.
         recipe: the run's.
     """
-    files: list[tuple[str, int, int]] = []
-    for path in session_files(session, (loggers,)):
-        try:
-            told = path.stat()
-        except OSError:
-            continue
-        files.append((os.path.relpath(path, session if session in path.parents else loggers), *_size_and_time(told)))
+    marks = marks_of(session_files(session, (loggers,)))
+    files = [(os.path.relpath(path, session if session in path.parents else loggers), *m) for path, m in marks.items()]
     strides = sha256_of_json([files, recipe.strides])[:16]
     return Stamp(strides=strides, study=sha256_of_json([strides, is_followed_up(session), recipe.study])[:16])
 
@@ -153,7 +149,3 @@ def has_failed(results: Path, name: SessionName, wanted: Stamp) -> bool:
     except (OSError, ValueError):
         return False
     return bool(told == asdict(wanted))
-
-
-def _size_and_time(told: os.stat_result) -> tuple[int, int]:
-    return told.st_size, told.st_mtime_ns

@@ -10,6 +10,8 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Literal
 
+from firstrocker.mark import Mark, mark_of
+
 UNREADABLE = "The folder cannot be read"
 READABLE = "Allow the nightly run's user to read it."
 Sort = Literal["file", "temporary", "strange"]
@@ -22,16 +24,6 @@ _LEFTOVERS = re.compile(
 """What systems leave in folders by themselves: passed over."""
 _HALVES = re.compile(r"part|tmp|temp", re.I)
 """Hidden folders so named hold files that are being copied; other hidden folders are passed over."""
-
-
-@dataclass(frozen=True)
-class Mark:
-    """What changes when a file does: size, times of the last change of content and of the entry, place on the disk."""
-
-    size: int
-    modified_ns: int
-    changed_ns: int
-    inode: int
 
 
 @dataclass(frozen=True)
@@ -55,12 +47,6 @@ def look(inbox: Path) -> list[Seen]:
     Files that vanish meanwhile are not there; folders that cannot be read are told as strange.
     """
     return sorted(_below(inbox, "", hidden=False), key=lambda seen: seen.path)
-
-
-def mark_of(path: Path) -> Mark:
-    """A file's mark as it is now."""
-    told = path.stat(follow_symlinks=False)
-    return Mark(told.st_size, told.st_mtime_ns, told.st_ctime_ns, told.st_ino)
 
 
 def shown(path: str) -> str:
@@ -90,7 +76,7 @@ def _below(folder: Path, path: str, *, hidden: bool) -> Iterator[Seen]:
             continue
         if _LEFTOVERS.match(entry.name):
             continue
-        mark = Mark(told.st_size, told.st_mtime_ns, told.st_ctime_ns, told.st_ino)
+        mark = Mark.of(told)
         if shown(here) != here:
             yield Seen(here, mark, "strange", "Its name holds signs that cannot be written down.")
         elif not stat.S_ISREG(told.st_mode):

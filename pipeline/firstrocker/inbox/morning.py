@@ -9,7 +9,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
-from firstrocker.files import json_or_empty, read_table, sha256_of_json, write_json, write_text
+from firstrocker.files import json_or_empty, read_json, read_table, sha256_of_json, write_json, write_text
 from firstrocker.layout import NIGHTLY, find_sessions, gravest_finding
 from firstrocker.stamps import failed_file
 
@@ -107,9 +107,22 @@ def morning(study: Path, results: Path, *, remind_days: float, now: float | None
     _write_quarantine(folder / QUARANTINE, list(items.values()))
     write_text(folder / "morning.txt", made.text())
     told = [vars(item) | {"files": list(item.files)} for item in made.to_do]
-    write_json(folder / "morning.json", {"status": made.status, "to_do": told, "told_before": len(made.told_before)})
+    write_json(told_file(results), {"status": made.status, "to_do": told, "told_before": len(made.told_before)})
     write_json(folder / "told.json", known | dict.fromkeys(due, now))
     return made
+
+
+def told_file(results: Path) -> Path:
+    """Where a night's things to do stand for a program to read."""
+    return results / NIGHTLY / "morning.json"
+
+
+def read_told(results: Path) -> tuple[Item, ...] | None:
+    """The things to do of the last night that has put them together; None where that cannot be read."""
+    try:
+        return tuple(Item(**{**told, "files": tuple(told["files"])}) for told in read_json(told_file(results))["to_do"])
+    except (OSError, ValueError, KeyError, TypeError):
+        return None
 
 
 def _of_files(rows: list[dict[str, Any]]) -> Iterator[Item]:
@@ -132,8 +145,13 @@ def _of_sessions(study: Path, results: Path) -> Iterator[Item]:
             yield Item(name.folder, "It failed because of a bug; it is tried again when it has changed.", f"See {log}.")
             continue
         record = json_or_empty(results / name.folder / "quality.json")
-        if record.get("status") == "rejected":
+        if record.get("status") == "rejected" and not _is_passing(record):
             yield Item(name.folder, f"Rejected: {gravest_finding(record) or 'see quality.json'}", _AGAIN)
+
+
+def _is_passing(record: Mapping[str, Any]) -> bool:
+    """Whether a session is rejected only because a file was still being copied: the next night makes it anew."""
+    return any(finding.get("code") == "file-changed" for finding in record.get("findings", ()))
 
 
 def _of_alerts(folder: Path) -> Iterator[Item]:

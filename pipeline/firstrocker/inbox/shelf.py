@@ -9,8 +9,8 @@ from pathlib import Path
 
 from firstrocker.files import sha256_of
 from firstrocker.inbox.ledger import Ledger
-from firstrocker.inbox.look import mark_of
 from firstrocker.layout import SESSION_FILE, SessionName, find_sessions
+from firstrocker.mark import mark_of
 
 PUT = ".intake.json"
 """In each session's folder that was taken: what was put there. The analysis passes over hidden files."""

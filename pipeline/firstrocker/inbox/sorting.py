@@ -10,10 +10,11 @@ from typing import Literal
 
 from firstrocker.files import sha256_of
 from firstrocker.inbox.ledger import Fact, Ledger
-from firstrocker.inbox.look import READABLE, UNREADABLE, Seen, mark_of
+from firstrocker.inbox.look import READABLE, UNREADABLE, Seen
 from firstrocker.inbox.shelf import Held, Shelf
 from firstrocker.inbox.whole import missing_end
 from firstrocker.layout import SessionName
+from firstrocker.mark import mark_of
 
 State = Literal["arrived", "waiting", "duplicate", "quarantined", "taken"]
 SMALLEST_COPY = 1024

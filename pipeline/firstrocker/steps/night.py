@@ -12,9 +12,10 @@ from types import FrameType
 from typing import Any
 
 from firstrocker.errors import SettingsError
-from firstrocker.inbox.morning import NEEDS_PERSON, morning
+from firstrocker.inbox.morning import NEEDS_PERSON, morning, read_told, told_file
 from firstrocker.inbox.take import PLACE
 from firstrocker.layout import MADE, NIGHTLY
+from firstrocker.mark import mark_if_there
 from firstrocker.unfinished import sweep, unfinished
 from firstrocker.workflow import Plan
 
@@ -67,8 +68,8 @@ def make_night(
         *([] if configfile is None else ["--configfile", str(configfile)]),
         *("--config", *(f"{key}={path}" for key, path in folders.items()), *more),
     ]
-    told = plan.results / NIGHTLY / "morning.json"
-    before = _mark(told)
+    told = told_file(plan.results)
+    before = mark_if_there(told)
     own = unfinished(log)
     with own.open("wb") as file:
         sweep(log.parent, os.fstat(file.fileno()).st_ctime)
@@ -79,7 +80,7 @@ def make_night(
         sys.stderr.write(f"{plan.results}: {BUSY}; this one ends without doing anything.\n")
         return LATER
     os.replace(own, log)
-    return _told(plan, said, status, log, fresh=_mark(told) != before)
+    return _told(plan, said, status, log, fresh=mark_if_there(told) != before)
 
 
 def _refuse_unwritable(folder: Path) -> None:
@@ -110,24 +111,12 @@ def _told(plan: Plan, said: str, status: int, log: Path, *, fresh: bool) -> int:
     return NEEDS_PERSON
 
 
-def _mark(path: Path) -> tuple[int, int] | None:
-    try:
-        return path.stat().st_ino, path.stat().st_mtime_ns
-    except OSError:
-        return None
-
-
 def _read_morning(plan: Plan, *, fresh: bool) -> list[str]:
     """The lines that the run itself has put together at its end; where it did not come to that, put together now."""
-    import json
-
-    try:
-        if not fresh:
-            raise OSError
-        record: dict[str, Any] = json.loads((plan.results / NIGHTLY / "morning.json").read_text(encoding="utf-8"))
-        return [f"{item['where']}: {item['what']} {item['remedy']}".strip() for item in record["to_do"]]
-    except (OSError, ValueError, KeyError):
-        return morning(plan.study, plan.results, remind_days=plan.settings.nightly.remind_days).lines()
+    told = read_told(plan.results) if fresh else None
+    if told is None:
+        told = morning(plan.study, plan.results, remind_days=plan.settings.nightly.remind_days).to_do
+    return [item.line() for item in told]
 
 
 def _config(folders: Mapping[str, Path], more: Sequence[str], configfile: Path | None) -> dict[str, Any]:

@@ -16,7 +16,7 @@ import pyarrow as pa
 
 from firstrocker.files import read_json, read_table, sha256_of_json
 from firstrocker.layout import SessionName
-from firstrocker.steps.kept_days import Kept, SessionFacts, mark_of
+from firstrocker.steps.kept_days import Kept, SessionFacts, results_mark
 from firstrocker.study.day_series import (
     CLEARANCE,
     SLAP,
@@ -113,7 +113,7 @@ class _Strides:
 
 def _facts(folder: Path, kept: Kept, name: SessionName) -> SessionFacts:
     """What is to be known of a session beside its strides."""
-    mark = mark_of(folder)
+    mark = results_mark(folder)
     if (known := kept.sessions.get(name.session)) is not None and known.mark == mark:
         return known
     quality, wear = folder / "quality.json", folder / "wear.parquet"
