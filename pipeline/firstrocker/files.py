@@ -142,6 +142,14 @@ def sha256_of(path: Path) -> str:
         return hashlib.file_digest(file, "sha256").hexdigest()
 
 
+def sha256_if_there(path: Path) -> str | None:
+    """The same; None where the file is gone or cannot be read."""
+    try:
+        return sha256_of(path)
+    except OSError:
+        return None
+
+
 def sha256_of_json(data: Any) -> str:
     """The SHA-256 of ``data`` as compact JSON with sorted keys, in hexadecimal."""
     return hashlib.sha256(compact_json(data).encode()).hexdigest()

@@ -10,7 +10,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Literal
 
-from firstrocker.mark import Mark, mark_of
+from firstrocker.mark import Mark, mark_if_there
 
 UNREADABLE = "The folder cannot be read"
 READABLE = "Allow the nightly run's user to read it."
@@ -63,7 +63,9 @@ def _below(folder: Path, path: str, *, hidden: bool) -> Iterator[Seen]:
         yield Seen(path, Mark(0, 0, 0, 0), "strange", f"{UNREADABLE} ({error.strerror}).")
         return
     if not entries and re.fullmatch("sub-[^/]+/ses-[^/]+", path):
-        yield Seen(path, mark_of(folder), "temporary", "The session's folder is empty.")
+        mark = mark_if_there(folder)
+        if mark is not None:
+            yield Seen(path, mark, "temporary", "The session's folder is empty.")
     for entry in entries:
         here = f"{path}/{entry.name}" if path else entry.name
         try:

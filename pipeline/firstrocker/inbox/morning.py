@@ -15,6 +15,8 @@ from firstrocker.stamps import failed_file
 
 QUARANTINE = "quarantine"
 """Below it: a text for everything that is set aside, by person and session."""
+LONGEST_NAME, DEEPEST = 200, 8
+"""Bytes of a name and folders one in another that a text in quarantine is called by."""
 NEEDS_PERSON = 3
 """Exit status of a night after which someone has something to do."""
 
@@ -178,6 +180,19 @@ _LOOK = "See nightly/digest.html in the results; an orthotist decides what it me
 _AGAIN = "It is tried again when its files change."
 
 
+def _writable(place: str) -> str:
+    """A path that a disk can write with an ending behind it: what is too long is cut, and told by a fingerprint."""
+    parts = [
+        part if len(part.encode()) <= LONGEST_NAME else f"{part.encode()[:100].decode(errors='ignore')}-{_short(part)}"
+        for part in place.split("/")
+    ]
+    return "/".join(parts if len(parts) <= DEEPEST else [*parts[:DEEPEST], _short(place)])
+
+
+def _short(text: str) -> str:
+    return sha256_of_json(text)[:16]
+
+
 def _write_quarantine(folder: Path, items: list[Item]) -> None:
     """A text for everything that is set aside; what is no longer has none."""
     texts: dict[Path, str] = {}
@@ -186,7 +201,7 @@ def _write_quarantine(folder: Path, items: list[Item]) -> None:
             continue
         parts = item.where.split("/")
         place = "/".join(parts[:2]) if len(parts) > 2 and parts[1].startswith("ses-") else item.where
-        path = folder / f"{place}.why.txt"
+        path = folder / f"{_writable(place)}.why.txt"
         files = "".join(f"  {file}\n" for file in item.files)
         text = f"{item.where}\n\n{item.what}\n{item.remedy}\n" + (f"\nLeft in the inbox:\n{files}" if files else "")
         texts[path] = texts[path] + "\n" + text if path in texts else text

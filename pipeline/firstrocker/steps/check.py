@@ -59,7 +59,8 @@ def check_study(study: Path, *, settings: Settings, loggers: Path) -> list[Troub
     """
     sessions, strays = _sessions(study)
     found = [*_profiles(loggers)]
-    found += [Trouble("study", "error", "folder-name", stray, "Use letters and digits only.") for stray in strays]
+    rule = "Use letters and digits only, 40 at most."
+    found += [Trouble("study", "error", "folder-name", stray, rule) for stray in strays]
     files: dict[str, str] = {}
     for name in sessions:
         folder = study / name.folder

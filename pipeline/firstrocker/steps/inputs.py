@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from os.path import relpath
 from pathlib import Path
 
-from firstrocker.files import sha256_of
+from firstrocker.files import sha256_if_there
 from firstrocker.layout import session_files
 from firstrocker.mark import marks_of
 from firstrocker.model import Finding
@@ -33,7 +33,7 @@ class Inputs:
 
     def fingerprints(self) -> dict[str, str | None]:
         """Label -> SHA-256 of the content; None where it cannot be read."""
-        return {label: _fingerprint(path) for label, path in self.files.items()}
+        return {label: sha256_if_there(path) for label, path in self.files.items()}
 
     def changed(self) -> list[Finding]:
         """A finding that rejects the session if files of it changed since; nothing if none did.
@@ -48,10 +48,3 @@ class Inputs:
         what = f"{some} changed while the session was being read, as a file does that is still being copied."
         remedy = "Nothing was measured. Run it again once the copy has ended; the session is then made anew."
         return [Finding("file-changed", "error", what, remedy)]
-
-
-def _fingerprint(path: Path) -> str | None:
-    try:
-        return sha256_of(path)
-    except OSError:
-        return None
