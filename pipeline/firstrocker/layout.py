@@ -133,6 +133,21 @@ def made_sessions(study: Path, results: Path) -> list[SessionName]:
     return [name for name in find_sessions(study)[0] if (results / name.folder / "quality.json").is_file()]
 
 
+def withdrawn_sessions(study: Path, results: Path) -> list[SessionName]:
+    """The sessions that have results and are no longer in the study, sorted: told, never deleted."""
+    there = set(find_sessions(study)[0])
+    made = (name for name in find_sessions(results)[0] if name not in there)
+    return [name for name in made if (results / name.folder / "quality.json").is_file()]
+
+
+def withdrawn_line(name: SessionName, results: Path) -> str:
+    """What is to be said of such a session, and what to do."""
+    return (
+        "No longer in the study, but its results are still there, and whoever reads all results counts them. "
+        f"Delete {results.name}/{name.folder}, or put the session back."
+    )
+
+
 def is_followed_up(session: Path) -> bool:
     """Whether the person of a session's folder in a study has other sessions."""
     others = (path.name.removeprefix("ses-") for path in _folders(session.parent, "ses-"))

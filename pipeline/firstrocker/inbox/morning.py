@@ -10,7 +10,7 @@ from pathlib import Path
 from typing import Any
 
 from firstrocker.files import json_or_empty, read_json, read_table, sha256_of_json, write_json, write_text
-from firstrocker.layout import NIGHTLY, find_sessions, gravest_finding
+from firstrocker.layout import NIGHTLY, find_sessions, gravest_finding, withdrawn_line, withdrawn_sessions
 from firstrocker.stamps import failed_file
 
 QUARANTINE = "quarantine"
@@ -149,6 +149,8 @@ def _of_sessions(study: Path, results: Path) -> Iterator[Item]:
         record = json_or_empty(results / name.folder / "quality.json")
         if record.get("status") == "rejected" and not _is_passing(record):
             yield Item(name.folder, f"Rejected: {gravest_finding(record) or 'see quality.json'}", _AGAIN)
+    for name in withdrawn_sessions(study, results) if study.is_dir() else []:
+        yield Item(name.folder, withdrawn_line(name, results), "", quarantined=False)
 
 
 def _is_passing(record: Mapping[str, Any]) -> bool:

@@ -43,6 +43,11 @@ def results_mark(folder: Path) -> str:
     return " ".join("-" if mark is None else "{}:{}".format(*mark.size_and_time) for mark in marks)
 
 
+def kept_folder(results: Path) -> Path:
+    """Where a file for each person lies."""
+    return results / MADE / "days"
+
+
 @dataclass
 class Kept:
     """One person's. sessions: by label. changed: whether there is something to save."""
@@ -58,7 +63,7 @@ class Kept:
     @classmethod
     def load(cls, results: Path, subject: str, recipe: str) -> Kept:
         """What was kept; nothing where there is no such file, or one by another recipe."""
-        kept = cls(results / MADE / "days" / f"sub-{subject}.parquet", recipe)
+        kept = cls(kept_folder(results) / f"sub-{subject}.parquet", recipe)
         try:
             table = read_table(kept.path)
             told = json.loads(table.schema.metadata[b"kept"])
