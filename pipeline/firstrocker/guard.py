@@ -13,7 +13,8 @@ import signal
 import sys
 import threading
 import time
-from collections.abc import Callable
+from collections.abc import Callable, Iterator, Mapping
+from contextlib import contextmanager
 from pathlib import Path
 from types import FrameType
 
@@ -21,6 +22,8 @@ from firstrocker.errors import FirstrockerError
 from firstrocker.layout import MADE
 
 POLL_S = 0.1
+STARTED_BY = "FIRSTROCKER_STARTED_BY"
+"""Variable of the environment: number of the process that started a run and whose end is the run's."""
 PATIENCE_S = 60.0
 """How long a run waits for the jobs of a killed run to notice that it is gone."""
 
@@ -61,6 +64,35 @@ def stop_promptly() -> None:
             before(number, frame)
 
     signal.signal(signal.SIGTERM, stop)
+
+
+def started_here(environment: Mapping[str, str]) -> dict[str, str]:
+    """An environment by which a run of the workflow knows that it is to end with this process, however that ends."""
+    return {**environment, STARTED_BY: str(os.getpid())}
+
+
+def end_with_starter() -> None:
+    """From here on end, at once, when the process is gone that started this run; where nobody is named go on alone."""
+    starter = os.environ.get(STARTED_BY, "")
+    if starter.isdecimal():
+        threading.Thread(target=_watch_parent, args=(int(starter),), daemon=True).start()
+
+
+@contextmanager
+def stopping(stop: Callable[[], None]) -> Iterator[None]:
+    """Have ``stop`` called when this process is asked to end: by SIGTERM, by Ctrl-C, or because its terminal is closed.
+
+    Whoever started this process so that it passes over such a request (``nohup``) is heeded.
+    """
+    heard = {number: signal.getsignal(number) for number in (signal.SIGTERM, signal.SIGINT, signal.SIGHUP)}
+    heard = {number: before for number, before in heard.items() if before is not signal.SIG_IGN}
+    for number in heard:
+        signal.signal(number, lambda number, frame: stop())
+    try:
+        yield
+    finally:
+        for number, before in heard.items():
+            signal.signal(number, before)
 
 
 def live_within(results: Path) -> int | None:

@@ -16,7 +16,7 @@ from firstrocker.closing import closing_lines
 from firstrocker.errors import FirstrockerError
 from firstrocker.files import compact_json, sha256_of, sha256_of_json
 from firstrocker.grouping import Jobs, of_part
-from firstrocker.guard import begin_run, stop_promptly
+from firstrocker.guard import begin_run, end_with_starter, stop_promptly
 from firstrocker.inbox.morning import morning
 from firstrocker.layout import MADE, NIGHTLY, PART, SessionName, find_sessions, part_ends, part_name
 from firstrocker.settings import Settings, load_settings
@@ -283,6 +283,8 @@ def plan_run(config: Mapping[str, Any], *, home: Path | str, run: Any = None) ->
     try:
         plan = Plan.from_config(config, home=home, run=run)
         if run is not None and run.is_main_process and not run.output_settings.dryrun:
+            if run.local_exec:
+                end_with_starter()
             begin_run(plan.results)
     except FirstrockerError as mistake:
         from snakemake.exceptions import WorkflowError

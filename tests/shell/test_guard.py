@@ -14,6 +14,7 @@ from pathlib import Path
 import pytest
 
 from firstrocker.guard import BusyError, begin_run
+from workflow.kills import processes_in, wait_for
 
 RUN = """
 import subprocess, sys, time
@@ -108,3 +109,64 @@ def test_jobs_that_do_not_end_are_told(tmp_path: Path, monkeypatch: pytest.Monke
         with pytest.raises(BusyError):
             begin_run(tmp_path / "results", place=tmp_path / "other")
         os.kill(first.pid, signal.SIGCONT)
+
+
+STARTER = """
+import os, subprocess, sys, time
+from firstrocker.guard import started_here
+child = subprocess.Popen([sys.executable, "-c", sys.argv[1]], env=started_here(os.environ), start_new_session=True)
+print(child.pid, flush=True)
+time.sleep(100)
+"""
+STARTED = """
+import time
+from firstrocker.guard import end_with_starter
+end_with_starter()
+open("working", "w").close()
+time.sleep(100)
+"""
+
+
+def test_a_run_ends_with_who_started_it(tmp_path: Path) -> None:
+    line = [sys.executable, "-c", STARTER, STARTED]
+    with subprocess.Popen(line, cwd=tmp_path, stdout=subprocess.PIPE, text=True) as starter:
+        assert starter.stdout is not None
+        child = int(starter.stdout.readline())
+        wait_for(lambda: (tmp_path / "working").exists(), seconds=30)
+        time.sleep(0.3)
+        assert sorted(processes_in(tmp_path)) == sorted([starter.pid, child])
+        starter.kill()
+        starter.wait()
+        wait_for(lambda: processes_in(tmp_path) == [], seconds=10)
+
+
+STOPPED = """
+import signal, subprocess, sys, time
+from pathlib import Path
+from firstrocker.steps import night
+if "nohup" in sys.argv:
+    signal.signal(signal.SIGHUP, signal.SIG_IGN)
+work = "import time; open('working', 'w').close(); time.sleep(3 if 'nohup' in %r else 100)" % sys.argv
+print(*night._run([sys.executable, "-c", work], subprocess.DEVNULL, cache=Path("cache")))
+"""
+
+
+@pytest.mark.parametrize(
+    ("number", "more", "told"),
+    [
+        (signal.SIGTERM, [], "-15 True"),
+        (signal.SIGHUP, [], "-15 True"),
+        (signal.SIGINT, [], "-15 True"),
+        (signal.SIGHUP, ["nohup"], "0 False"),
+    ],
+)
+def test_a_night_that_is_told_to_stop_ends_what_it_started(
+    tmp_path: Path, number: signal.Signals, more: list[str], told: str
+) -> None:
+    line = [sys.executable, "-c", STOPPED, *more]
+    with subprocess.Popen(line, cwd=tmp_path, stdout=subprocess.PIPE, text=True) as night:
+        wait_for(lambda: (tmp_path / "working").exists(), seconds=30)
+        night.send_signal(number)
+        said, _ = night.communicate(timeout=30)
+    assert said.strip() == told
+    assert processes_in(tmp_path) == []

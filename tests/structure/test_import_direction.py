@@ -74,7 +74,7 @@ SHELL = {
         "guard",
         "workflow",
     },
-    "web": {"signals", "files", "unfinished", "layout"},
+    "web": {"signals", "files", "guard", "unfinished", "layout"},
     "commands": {"steps", "web", "settings", "settings_text", "faults_text", "layout"},
     "cli": {"commands", "guard"},
     "__main__": {"cli"},
