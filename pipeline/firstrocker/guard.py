@@ -18,7 +18,7 @@ from contextlib import contextmanager
 from pathlib import Path
 from types import FrameType
 
-from firstrocker.errors import FirstrockerError
+from firstrocker.errors import FirstrockerError, SettingsError
 from firstrocker.layout import MADE
 
 POLL_S = 0.1
@@ -42,6 +42,7 @@ def begin_run(results: Path, *, place: Path = Path()) -> None:
 
     Raises:
         BusyError: another run, or a job of one, is at work there.
+        SettingsError: nothing can be written there.
     """
     snakemake = place / ".snakemake"
     hold(snakemake / "run.lock", place.resolve(), "Start one after the other, or this one with its own --directory.")
@@ -118,13 +119,16 @@ def hold(lock_file: Path, what: Path, remedy: str) -> int:
 
     Raises:
         BusyError: another process has it.
+        SettingsError: the lock cannot be written.
     """
     lock = _open(lock_file)
     if not _flock(lock, fcntl.LOCK_EX | fcntl.LOCK_NB):
-        holder = os.pread(lock, 20, 0).decode(errors="replace").strip()
-        raise BusyError(f"another run is at work here (process {holder or 'unknown'}).", where=str(what), remedy=remedy)
+        process, _, machine = os.pread(lock, 300, 0).decode(errors="replace").strip().partition(" ")
+        elsewhere = f" on {machine}" if machine not in ("", os.uname().nodename) else ""
+        told = f"another run is at work here (process {process or 'unknown'}{elsewhere})."
+        raise BusyError(told, where=str(what), remedy=remedy)
     os.truncate(lock, 0)
-    os.pwrite(lock, f"{os.getpid()}\n".encode(), 0)
+    os.pwrite(lock, f"{os.getpid()} {os.uname().nodename}\n".encode(), 0)
     return lock
 
 
@@ -148,8 +152,13 @@ def _wait_for_jobs(results: Path) -> None:
 
 
 def _open(path: Path) -> int:
-    path.parent.mkdir(parents=True, exist_ok=True)
-    return os.open(path, os.O_RDWR | os.O_CREAT | os.O_CLOEXEC, 0o666)
+    try:
+        path.parent.mkdir(parents=True, exist_ok=True)
+        return os.open(path, os.O_RDWR | os.O_CREAT | os.O_CLOEXEC, 0o666)
+    except OSError as error:
+        remedy = "See whether its disk is there and has room, and whose the folder is."
+        what = f"nothing can be written there ({error.strerror})."
+        raise SettingsError(what, where=str(path.parent), remedy=remedy) from None
 
 
 def _flock(lock: int, kind: int) -> bool:

@@ -13,12 +13,14 @@ from pathlib import Path
 
 import pytest
 
-from firstrocker.guard import BusyError, begin_run
+from firstrocker.errors import SettingsError
+from firstrocker.guard import BusyError, begin_run, hold
 from workflow.kills import processes_in, wait_for
 
 RUN = """
 import subprocess, sys, time
 from pathlib import Path
+from firstrocker.errors import SettingsError
 from firstrocker.guard import begin_run
 begin_run(Path("results"), place=Path("."))
 if len(sys.argv) > 1:
@@ -31,12 +33,14 @@ time.sleep(100)
 BEGIN = """
 import sys
 from pathlib import Path
+from firstrocker.errors import SettingsError
 from firstrocker.guard import begin_run
 begin_run(Path(sys.argv[1]), place=Path(sys.argv[2]))
 """
 JOB = """
 import time
 from pathlib import Path
+from firstrocker.errors import SettingsError
 from firstrocker.guard import live_within
 live_within(Path("results"))
 Path("working").touch()
@@ -78,6 +82,25 @@ def test_a_second_run_in_the_same_place_is_told(tmp_path: Path, results: str, di
         begin(tmp_path, results="others", directory="other")
 
 
+def test_who_has_it_is_told_with_the_machine_where_that_is_another(tmp_path: Path) -> None:
+    lock = hold(tmp_path / "lock", tmp_path, "Wait.")
+    try:
+        with pytest.raises(BusyError, match=rf"\(process {os.getpid()}\)\. Wait\."):
+            hold(tmp_path / "lock", tmp_path, "Wait.")
+        (tmp_path / "lock").write_text("12 the-other-one\n")
+        with pytest.raises(BusyError, match=r"\(process 12 on the-other-one\)"):
+            hold(tmp_path / "lock", tmp_path, "Wait.")
+    finally:
+        os.close(lock)
+    os.close(hold(tmp_path / "lock", tmp_path, "Wait."))
+
+
+def test_results_that_cannot_be_written_are_told(tmp_path: Path) -> None:
+    (tmp_path / "results").write_text("a file")
+    with pytest.raises(SettingsError, match="nothing can be written there"):
+        begin_run(tmp_path / "results", place=tmp_path)
+
+
 def test_a_run_that_was_killed_holds_nothing(tmp_path: Path) -> None:
     with run(tmp_path) as first:
         (tmp_path / ".snakemake" / "locks").mkdir(parents=True)
@@ -113,6 +136,7 @@ def test_jobs_that_do_not_end_are_told(tmp_path: Path, monkeypatch: pytest.Monke
 
 STARTER = """
 import os, subprocess, sys, time
+from firstrocker.errors import SettingsError
 from firstrocker.guard import started_here
 child = subprocess.Popen([sys.executable, "-c", sys.argv[1]], env=started_here(os.environ), start_new_session=True)
 print(child.pid, flush=True)
@@ -120,6 +144,7 @@ time.sleep(100)
 """
 STARTED = """
 import time
+from firstrocker.errors import SettingsError
 from firstrocker.guard import end_with_starter
 end_with_starter()
 open("working", "w").close()

@@ -82,9 +82,7 @@ def test_killed_in_an_upload_and_in_a_run(frail: Server, tmp_path: Path) -> None
 
 
 def test_a_terminal_that_is_closed_ends_it_as_a_request_does(frail: Server) -> None:
-    assert frail.process is not None
-    frail.process.send_signal(signal.SIGHUP)
-    assert frail.process.wait(timeout=40) == -signal.SIGTERM
+    assert frail.kill(signal.SIGHUP) == -signal.SIGTERM
 
 
 def test_a_second_server_leaves_the_first_one_alone(frail: Server) -> None:
