@@ -194,6 +194,13 @@ _SESSION = (
     Fault("yaml-unreadable", "YAML that cannot be read", "-", "the session is rejected", "session"),
     Fault("no-strides", "no stride in any walk", "-", "the session is rejected", "session"),
     Fault("invented", "a person who does not exist", "`invented: true`", "no other; every page says so", "nothing"),
+    Fault(
+        "file-changed",
+        "a file that changed while it was being read",
+        "its size or time",
+        "the session is rejected, and made anew by the next run",
+        "session",
+    ),
 )
 GROUPS: Mapping[str, tuple[Fault, ...]] = MappingProxyType(
     {

@@ -5,33 +5,58 @@ from __future__ import annotations
 import hashlib
 import json
 import os
+import shutil
 from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
+
+from firstrocker.unfinished import sweep, unfinished
 
 if TYPE_CHECKING:
     import pyarrow as pa
 
 
 @contextmanager
-def replacing(path: Path) -> Iterator[Path]:
+def replacing(path: Path, *, lasting: bool = True) -> Iterator[Path]:
     """A temporary path in the same folder that takes the place of ``path`` when the block ends without an error.
 
     The file is on the disk before it gets its name, so that no crash leaves half a file under the final name; on an
-    error the old file stays as it was. What an interrupted writer of the same file left behind is removed.
+    error the old file stays as it was. Several may write the same file at once: the last one's stands, whole. What dead
+    writers left behind in the folder is removed.
+
+    Args:
+        path: of the file.
+        lasting: whether it must outlive a power cut; without that nothing is forced to the disk.
     """
     path.parent.mkdir(parents=True, exist_ok=True)
-    for left_behind in path.parent.glob(f".{path.name}.*.part"):
-        left_behind.unlink(missing_ok=True)
-    temporary = path.with_name(f".{path.name}.{os.getpid()}.part")
+    temporary = unfinished(path)
     try:
         yield temporary
-        sync(temporary)
+        if lasting:
+            sync(temporary)
+        sweep(path.parent, temporary.stat().st_ctime)
         os.replace(temporary, path)
-        sync(path.parent)
+        if lasting:
+            sync(path.parent)
     finally:
         temporary.unlink(missing_ok=True)
+
+
+@contextmanager
+def new_folder(path: Path) -> Iterator[Path]:
+    """A temporary folder that takes the place of ``path``, which is not there or empty, when the block ends well."""
+    path.parent.mkdir(parents=True, exist_ok=True)
+    temporary = unfinished(path)
+    try:
+        temporary.mkdir()
+        sweep(path.parent, temporary.stat().st_ctime)
+        yield temporary
+        if path.is_dir():
+            path.rmdir()
+        os.replace(temporary, path)
+    finally:
+        shutil.rmtree(temporary, ignore_errors=True)
 
 
 def write_text(path: Path, text: str) -> None:
@@ -115,6 +140,14 @@ def sha256_of(path: Path) -> str:
     """The SHA-256 of a file's bytes, in hexadecimal."""
     with path.open("rb") as file:
         return hashlib.file_digest(file, "sha256").hexdigest()
+
+
+def sha256_if_there(path: Path) -> str | None:
+    """The same; None where the file is gone or cannot be read."""
+    try:
+        return sha256_of(path)
+    except OSError:
+        return None
 
 
 def sha256_of_json(data: Any) -> str:

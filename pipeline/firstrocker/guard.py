@@ -13,14 +13,17 @@ import signal
 import sys
 import threading
 import time
-from collections.abc import Callable
+from collections.abc import Callable, Iterator, Mapping
+from contextlib import contextmanager
 from pathlib import Path
 from types import FrameType
 
-from firstrocker.errors import FirstrockerError
+from firstrocker.errors import FirstrockerError, SettingsError
 from firstrocker.layout import MADE
 
 POLL_S = 0.1
+STARTED_BY = "FIRSTROCKER_STARTED_BY"
+"""Variable of the environment: number of the process that started a run and whose end is the run's."""
 PATIENCE_S = 60.0
 """How long a run waits for the jobs of a killed run to notice that it is gone."""
 
@@ -39,6 +42,7 @@ def begin_run(results: Path, *, place: Path = Path()) -> None:
 
     Raises:
         BusyError: another run, or a job of one, is at work there.
+        SettingsError: nothing can be written there.
     """
     snakemake = place / ".snakemake"
     hold(snakemake / "run.lock", place.resolve(), "Start one after the other, or this one with its own --directory.")
@@ -61,6 +65,35 @@ def stop_promptly() -> None:
             before(number, frame)
 
     signal.signal(signal.SIGTERM, stop)
+
+
+def started_here(environment: Mapping[str, str]) -> dict[str, str]:
+    """An environment by which a run of the workflow knows that it is to end with this process, however that ends."""
+    return {**environment, STARTED_BY: str(os.getpid())}
+
+
+def end_with_starter() -> None:
+    """From here on end, at once, when the process is gone that started this run; where nobody is named go on alone."""
+    starter = os.environ.get(STARTED_BY, "")
+    if starter.isdecimal():
+        threading.Thread(target=_watch_parent, args=(int(starter),), daemon=True).start()
+
+
+@contextmanager
+def stopping(stop: Callable[[], None]) -> Iterator[None]:
+    """Have ``stop`` called when this process is asked to end: by SIGTERM, by Ctrl-C, or because its terminal is closed.
+
+    Whoever started this process so that it passes over such a request (``nohup``) is heeded.
+    """
+    heard = {number: signal.getsignal(number) for number in (signal.SIGTERM, signal.SIGINT, signal.SIGHUP)}
+    heard = {number: before for number, before in heard.items() if before is not signal.SIG_IGN}
+    for number in heard:
+        signal.signal(number, lambda number, frame: stop())
+    try:
+        yield
+    finally:
+        for number, before in heard.items():
+            signal.signal(number, before)
 
 
 def live_within(results: Path) -> int | None:
@@ -86,13 +119,16 @@ def hold(lock_file: Path, what: Path, remedy: str) -> int:
 
     Raises:
         BusyError: another process has it.
+        SettingsError: the lock cannot be written.
     """
     lock = _open(lock_file)
     if not _flock(lock, fcntl.LOCK_EX | fcntl.LOCK_NB):
-        holder = os.pread(lock, 20, 0).decode(errors="replace").strip()
-        raise BusyError(f"another run is at work here (process {holder or 'unknown'}).", where=str(what), remedy=remedy)
+        process, _, machine = os.pread(lock, 300, 0).decode(errors="replace").strip().partition(" ")
+        elsewhere = f" on {machine}" if machine not in ("", os.uname().nodename) else ""
+        told = f"another run is at work here (process {process or 'unknown'}{elsewhere})."
+        raise BusyError(told, where=str(what), remedy=remedy)
     os.truncate(lock, 0)
-    os.pwrite(lock, f"{os.getpid()}\n".encode(), 0)
+    os.pwrite(lock, f"{os.getpid()} {os.uname().nodename}\n".encode(), 0)
     return lock
 
 
@@ -116,8 +152,13 @@ def _wait_for_jobs(results: Path) -> None:
 
 
 def _open(path: Path) -> int:
-    path.parent.mkdir(parents=True, exist_ok=True)
-    return os.open(path, os.O_RDWR | os.O_CREAT | os.O_CLOEXEC, 0o666)
+    try:
+        path.parent.mkdir(parents=True, exist_ok=True)
+        return os.open(path, os.O_RDWR | os.O_CREAT | os.O_CLOEXEC, 0o666)
+    except OSError as error:
+        remedy = "See whether its disk is there and has room, and whose the folder is."
+        what = f"nothing can be written there ({error.strerror})."
+        raise SettingsError(what, where=str(path.parent), remedy=remedy) from None
 
 
 def _flock(lock: int, kind: int) -> bool:

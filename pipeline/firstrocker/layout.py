@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 import re
 from collections.abc import Mapping
 from dataclasses import dataclass
@@ -21,8 +22,10 @@ NIGHTLY = "nightly"
 MADE = ".made"
 """Folder of a results folder with what its parts were made from, and its locks."""
 
-LABEL = "[A-Za-z0-9]+"
+LABEL = "[A-Za-z0-9]{1,40}"
 """What a subject's or session's label may hold; folders are ``sub-<label>/ses-<label>``."""
+LABEL_RULE = "a label holds letters and digits only, 40 at most"
+"""The same in words. Files are named after four labels: no name may get longer than a disk can write."""
 PART = f"{LABEL}_{LABEL}-{LABEL}_{LABEL}"
 """What the name of a part of a study looks like."""
 
@@ -99,24 +102,21 @@ def find_sessions(
     """
     sessions: list[SessionName] = []
     strays: list[str] = []
-    for person in sorted(path for path in study.glob("sub-*") if _is_asked_for(path, first, last) and path.is_dir()):
-        for folder in sorted(path for path in person.glob("ses-*") if path.is_dir()):
+    for person in (path for path in _folders(study, "sub-") if _is_asked_for(path, first, last)):
+        for folder in _folders(person, "ses-"):
             name = session_name(folder)
             if _is_named(name):
                 sessions.append(name)
             else:
-                strays.append(
-                    f"{person.name}/{folder.name}: not looked at, for a label holds letters and digits only. "
-                    "Rename the folder."
-                )
+                strays.append(f"{person.name}/{folder.name}: not looked at, for {LABEL_RULE}. Rename the folder.")
     among = [name for name in sorted(sessions) if (first is None or first <= name) and (last is None or name <= last)]
     return among, strays
 
 
 def holds_a_session(study: Path) -> bool:
     """Whether there is any; it looks no further than the first."""
-    folders = (folder for person in study.glob("sub-*") for folder in person.glob("ses-*"))
-    return any(_is_named(session_name(folder)) and folder.is_dir() for folder in folders)
+    folders = (folder for person in _folders(study, "sub-") for folder in _folders(person, "ses-"))
+    return any(_is_named(session_name(folder)) for folder in folders)
 
 
 def _is_named(name: SessionName) -> bool:
@@ -133,9 +133,24 @@ def made_sessions(study: Path, results: Path) -> list[SessionName]:
     return [name for name in find_sessions(study)[0] if (results / name.folder / "quality.json").is_file()]
 
 
+def withdrawn_sessions(study: Path, results: Path) -> list[SessionName]:
+    """The sessions that have results and are no longer in the study, sorted: told, never deleted."""
+    there = set(find_sessions(study)[0])
+    made = (name for name in find_sessions(results)[0] if name not in there)
+    return [name for name in made if (results / name.folder / "quality.json").is_file()]
+
+
+def withdrawn_line(name: SessionName, results: Path) -> str:
+    """What is to be said of such a session, and what to do."""
+    return (
+        "No longer in the study, but its results are still there, and whoever reads all results counts them. "
+        f"Delete {results.name}/{name.folder}, or put the session back."
+    )
+
+
 def is_followed_up(session: Path) -> bool:
     """Whether the person of a session's folder in a study has other sessions."""
-    others = (path.name.removeprefix("ses-") for path in session.parent.glob("ses-*") if path.is_dir())
+    others = (path.name.removeprefix("ses-") for path in _folders(session.parent, "ses-"))
     return sum(re.fullmatch(LABEL, label) is not None for label in others) > 1
 
 
@@ -145,7 +160,7 @@ def session_files(folder: Path, loggers: tuple[Path, ...] = ()) -> list[Path]:
     Dot-files are passed over. A profile counts where its name stands anywhere in ``session.yaml``: rather one too
     many than one too few. Where there is a folder ``motion/``, sidecars above the session count too.
     """
-    files = [path for path in folder.rglob("*") if path.is_file() and not _hidden(path.relative_to(folder))]
+    files = visible_files(folder)
     if (folder / "motion").is_dir():
         files += [path for place in (folder.parent, folder.parent.parent) for path in _sidecars(place)]
     return sorted(files) + [profile for place in loggers for profile in _profiles_named(folder / SESSION_FILE, place)]
@@ -176,5 +191,29 @@ def _profiles_named(session_file: Path, loggers: Path) -> list[Path]:
     return [path for path in sorted(loggers.glob("*.yaml")) if path.stem.encode() in text]
 
 
-def _hidden(path: Path) -> bool:
-    return any(part.startswith(".") for part in path.parts)
+def visible_files(folder: Path) -> list[Path]:
+    """Every file below a folder, sorted; hidden ones, and those in hidden folders, are passed over.
+
+    What is taken away meanwhile is not there, and no error: a study may be put in order while a run looks at it.
+    """
+    files = []
+    for place, folders, names in os.walk(folder, onerror=_pass_over):
+        folders[:] = [name for name in folders if not name.startswith(".")]
+        files += [Path(place, name) for name in names if not name.startswith(".")]
+    return sorted(path for path in files if path.is_file())
+
+
+def _folders(place: Path, begin: str) -> list[Path]:
+    """The folders of a place whose names begin so, sorted; none where it is gone or closed."""
+    try:
+        names = [name for name in os.listdir(place) if name.startswith(begin)]
+    except OSError as error:
+        _pass_over(error)
+        return []
+    return sorted(path for name in names if (path := place / name).is_dir())
+
+
+def _pass_over(error: OSError) -> None:
+    """Raise what is neither gone nor closed: a disk that fails must not look like a study without sessions."""
+    if not isinstance(error, (FileNotFoundError, NotADirectoryError, PermissionError)):
+        raise error

@@ -12,6 +12,8 @@ from collections.abc import Iterator
 from functools import cache
 from pathlib import Path
 
+from firstrocker.mark import Mark, mark_of
+
 PACKAGE = "firstrocker"
 ROOT = Path(__file__).resolve().parent
 
@@ -73,11 +75,11 @@ def imports_of(path: Path, name: str) -> list[str]:
     ``from firstrocker.a import b`` may mean the module ``firstrocker.a.b`` or a name in ``firstrocker.a``: both are
     given, and the caller keeps what exists.
     """
-    return list(_imports_of(path, name, path.stat().st_mtime_ns))
+    return list(_imports_of(path, name, mark_of(path)))
 
 
 @cache
-def _imports_of(path: Path, name: str, _changed: int) -> tuple[str, ...]:
+def _imports_of(path: Path, name: str, _changed: Mark) -> tuple[str, ...]:
     tree = ast.parse(path.read_bytes(), filename=str(path))
     package = name if path.name == "__init__.py" else name.rpartition(".")[0]
     return tuple(dict.fromkeys(_imported(tree, package=package)))

@@ -15,8 +15,9 @@ from dataclasses import asdict, dataclass
 from pathlib import Path
 from typing import Any
 
-from firstrocker.files import sha256_of_json
+from firstrocker.files import replacing, sha256_of_json
 from firstrocker.layout import MADE, STRIDES_FILES, STUDY_FILES, SessionName, is_followed_up, session_files
+from firstrocker.mark import marks_of
 from firstrocker.settings import Settings
 from firstrocker.sources import source_hash
 
@@ -66,13 +67,8 @@ def wanted_stamp(session: Path, loggers: Path, recipe: Recipe) -> Stamp:
         loggers: folder of logger profiles; those that the session names count.
         recipe: the run's.
     """
-    files: list[tuple[str, int, int]] = []
-    for path in session_files(session, (loggers,)):
-        try:
-            told = path.stat()
-        except OSError:
-            continue
-        files.append((os.path.relpath(path, session if session in path.parents else loggers), *_size_and_time(told)))
+    marks = marks_of(session_files(session, (loggers,)))
+    files = [(os.path.relpath(path, session if session in path.parents else loggers), *m) for path, m in marks.items()]
     strides = sha256_of_json([files, recipe.strides])[:16]
     return Stamp(strides=strides, study=sha256_of_json([strides, is_followed_up(session), recipe.study])[:16])
 
@@ -142,10 +138,8 @@ def _keep(path: Path, stamp: Stamp | None) -> None:
     if stamp is None:
         path.unlink(missing_ok=True)
         return
-    path.parent.mkdir(parents=True, exist_ok=True)
-    temporary = path.with_name(f".{path.name}.{os.getpid()}.part")
-    temporary.write_text(json.dumps(asdict(stamp)), encoding="utf-8")
-    temporary.replace(path)
+    with replacing(path, lasting=False) as temporary:
+        temporary.write_text(json.dumps(asdict(stamp)), encoding="utf-8")
 
 
 def has_failed(results: Path, name: SessionName, wanted: Stamp) -> bool:
@@ -155,7 +149,3 @@ def has_failed(results: Path, name: SessionName, wanted: Stamp) -> bool:
     except (OSError, ValueError):
         return False
     return bool(told == asdict(wanted))
-
-
-def _size_and_time(told: os.stat_result) -> tuple[int, int]:
-    return told.st_size, told.st_mtime_ns

@@ -12,12 +12,13 @@ from functools import cached_property
 from pathlib import Path
 from typing import Any
 
+from firstrocker.closing import closing_lines
 from firstrocker.errors import FirstrockerError
-from firstrocker.files import compact_json, json_or_empty, sha256_of, sha256_of_json
+from firstrocker.files import compact_json, sha256_of, sha256_of_json
 from firstrocker.grouping import Jobs, of_part
-from firstrocker.guard import begin_run, stop_promptly
+from firstrocker.guard import begin_run, end_with_starter, stop_promptly
 from firstrocker.inbox.morning import morning
-from firstrocker.layout import MADE, NIGHTLY, PART, SessionName, find_sessions, gravest_finding, part_ends, part_name
+from firstrocker.layout import MADE, NIGHTLY, PART, SessionName, find_sessions, part_ends, part_name
 from firstrocker.settings import Settings, load_settings
 from firstrocker.sources import source_hash
 from firstrocker.stamps import Stamp, has_failed, made_stamp, not_made, recipe_of, steps_to_make, wanted_stamp
@@ -262,20 +263,10 @@ class Plan:
         sys.stderr.writelines(f"{line}\n" for line in self.closing_lines() + missing)
 
     def closing_lines(self) -> list[str]:
-        """A line for each session that was rejected or flagged, and for each folder that was not looked at.
-
-        Of an inbox: for each thing that someone has to do, once and again after some days.
-        """
+        """What is to be said of the sessions; of an inbox what someone has to do, once and again after some days."""
         if self.inbox is not None:
             return morning(self.study, self.results, remind_days=self.settings.nightly.remind_days).lines()
-        if not self.study.is_dir():
-            return []
-        sessions, lines = find_sessions(self.study)
-        for name in sessions:
-            record = json_or_empty(self.results / name.folder / "quality.json")
-            if record.get("status") in ("flagged", "rejected"):
-                lines.append(f"{name.folder}: {record['status']}: {gravest_finding(record) or 'see quality.json'}")
-        return lines
+        return closing_lines(self.study, self.results)
 
 
 def plan_run(config: Mapping[str, Any], *, home: Path | str, run: Any = None) -> Plan:
@@ -292,6 +283,8 @@ def plan_run(config: Mapping[str, Any], *, home: Path | str, run: Any = None) ->
     try:
         plan = Plan.from_config(config, home=home, run=run)
         if run is not None and run.is_main_process and not run.output_settings.dryrun:
+            if run.local_exec:
+                end_with_starter()
             begin_run(plan.results)
     except FirstrockerError as mistake:
         from snakemake.exceptions import WorkflowError

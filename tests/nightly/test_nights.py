@@ -8,6 +8,7 @@ import os
 import random
 import signal
 import time
+from contextlib import suppress
 from pathlib import Path
 
 import pytest
@@ -17,7 +18,7 @@ from firstrocker.files import read_table
 from firstrocker.inbox.night import take_in
 from nightly.inboxes import held, log_text, write, write_folder
 from nightly.nights import AT_ONCE, command, night, night_line
-from workflow.kills import start
+from workflow.kills import processes_in, start, wait_for
 from workflow.runs import REPOSITORY, snakemake
 from workflow.small_study import write_session
 
@@ -82,6 +83,23 @@ def test_a_night_while_another_runs_ends_at_once_with_75(place: Path) -> None:
     finally:
         os.killpg(first.pid, signal.SIGCONT)
     assert first.wait(timeout=120) == 0
+
+
+@pytest.mark.parametrize("number", [signal.SIGKILL, signal.SIGHUP])
+def test_nothing_goes_on_without_its_night(tmp_path: Path, number: signal.Signals) -> None:
+    write_folder(tmp_path / "inbox", "P01", "1", seed=1)
+    run = start(tmp_path, *night_line())
+    try:
+        wait_for(lambda: (tmp_path / "results/.made/run.lock").is_file() or run.poll() is not None)
+        assert run.poll() is None
+        assert len(processes_in(tmp_path)) > 1
+        os.kill(run.pid, number)
+        assert run.wait(timeout=60) == (-signal.SIGKILL if number is signal.SIGKILL else 75)
+        wait_for(lambda: processes_in(tmp_path) == [], seconds=10)
+    finally:
+        with suppress(ProcessLookupError):
+            os.killpg(run.pid, signal.SIGKILL)
+    assert not _held(tmp_path / "results/.made/run.lock")
 
 
 def _held(lock: Path) -> bool:

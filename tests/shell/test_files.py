@@ -36,13 +36,6 @@ def test_an_error_leaves_the_old_file_and_nothing_else(tmp_path: Path) -> None:
     assert [entry.name for entry in tmp_path.iterdir()] == ["a.txt"]
 
 
-def test_what_a_killed_writer_left_is_removed(tmp_path: Path) -> None:
-    (tmp_path / ".a.txt.123.part").write_text("half")
-    (tmp_path / ".b.txt.123.part").write_text("of another file")
-    write_text(tmp_path / "a.txt", "new")
-    assert sorted(entry.name for entry in tmp_path.iterdir()) == [".b.txt.123.part", "a.txt"]
-
-
 def test_folders_are_made(tmp_path: Path) -> None:
     write_text(tmp_path / "one" / "two" / "a.txt", "x\n")
     assert (tmp_path / "one" / "two" / "a.txt").read_bytes() == b"x\n"

@@ -10,6 +10,7 @@ import pyarrow as pa
 import pytest
 
 from firstrocker import tables
+from firstrocker.files import sha256_of
 from firstrocker.layout import SessionName
 from firstrocker.model import Finding, Setting, Status, WalkInfo
 from firstrocker.steps.quality import quality_record, worst
@@ -103,9 +104,12 @@ def test_settings_and_inputs_are_fingerprinted(tmp_path: Path) -> None:
         walks=[],
         strides=tables.STRIDES.empty_table(),
         settings={"b": 1, "a": 2},
-        inputs={"a.csv": log},
+        inputs={"a.csv": sha256_of(log), "b.csv": None},
     )
     # SHA-256 of "abc" as published in FIPS 180-2, appendix B.1 (from memory).
-    assert made["inputs"] == {"a.csv": "ba7816bf8f01cfea414140de5dae2223b00361a396177a9cb410ff61f20015ad"}
+    assert made["inputs"] == {
+        "a.csv": "ba7816bf8f01cfea414140de5dae2223b00361a396177a9cb410ff61f20015ad",
+        "b.csv": None,
+    }
     assert len(made["settings_sha256"]) == 64
     assert set(made["versions"]) >= {"firstrocker", "numpy", "pyarrow", "python", "scipy", "vqf"}

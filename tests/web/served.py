@@ -112,11 +112,12 @@ class Server:
         assert found is not None, self.told
         return found.group(1)
 
-    def kill(self) -> None:
-        """As a power cut would."""
+    def kill(self, number: signal.Signals = signal.SIGKILL) -> int:
+        """As a power cut would, or with another signal; the status it ended with."""
         assert self.process is not None
-        self.process.send_signal(signal.SIGKILL)
+        self.process.send_signal(number)
         self._over()
+        return int(self.process.returncode)
 
     def stop(self) -> None:
         """As Ctrl+C would."""

@@ -3,16 +3,16 @@
 from __future__ import annotations
 
 import hashlib
-import os
+import signal
 import socket
-import time
-from collections.abc import Callable, Iterator
+from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
 
 from web.served import Server, firstrocker
 from web.small_session import WORN, logs, parts
+from workflow.kills import processes_in, wait_for
 from workflow.runs import snakemake
 
 
@@ -27,25 +27,6 @@ def frail(tmp_path: Path) -> Iterator[Server]:
 def files_below(folder: Path) -> dict[str, str]:
     found = (path for path in sorted(folder.rglob("*")) if path.is_file() and "logs" not in path.parts)
     return {str(path.relative_to(folder)): hashlib.sha256(path.read_bytes()).hexdigest() for path in found}
-
-
-def wait_for(found: Callable[[], object], seconds: float = 60) -> None:
-    deadline = time.monotonic() + seconds
-    while not found():
-        assert time.monotonic() < deadline
-        time.sleep(0.01)
-
-
-def processes_in(folder: Path) -> list[int]:
-    """Processes that work in a folder."""
-    found = []
-    for entry in Path("/proc").glob("[0-9]*"):
-        try:
-            if Path(os.readlink(entry / "cwd")).is_relative_to(folder):
-                found.append(int(entry.name))
-        except OSError:
-            continue
-    return found
 
 
 def test_killed_in_an_upload_and_in_a_run(frail: Server, tmp_path: Path) -> None:
@@ -80,7 +61,9 @@ def test_killed_in_an_upload_and_in_a_run(frail: Server, tmp_path: Path) -> None
     visitor.post(f"{session}/run")
     (person,) = (frail.data / "people").iterdir()
     wait_for(lambda: list(person.rglob("curves.parquet")))
+    assert processes_in(frail.data) != []
     frail.kill()
+    wait_for(lambda: processes_in(frail.data) == [], seconds=10)
     frail.start()
     visitor.wait_for_report(session)
     assert "Read the report" in visitor.page
@@ -96,6 +79,10 @@ def test_killed_in_an_upload_and_in_a_run(frail: Server, tmp_path: Path) -> None
     done = snakemake(by_itself, "--config", f"study={person / 'study'}", "results=results")
     assert done.status == 0, done.text
     assert files_below(by_itself / "results" / "sub-K1") == files_below(person / "results" / "sub-K1")
+
+
+def test_a_terminal_that_is_closed_ends_it_as_a_request_does(frail: Server) -> None:
+    assert frail.kill(signal.SIGHUP) == -signal.SIGTERM
 
 
 def test_a_second_server_leaves_the_first_one_alone(frail: Server) -> None:

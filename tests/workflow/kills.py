@@ -6,7 +6,8 @@ import json
 import os
 import signal
 import subprocess
-from collections.abc import Mapping
+import time
+from collections.abc import Callable, Mapping
 from contextlib import suppress
 from pathlib import Path
 
@@ -46,6 +47,26 @@ def kill(run: subprocess.Popen[bytes], way: str) -> None:
     with suppress(ProcessLookupError):
         (os.killpg if everybody else os.kill)(run.pid, number)
     run.wait(timeout=120)
+
+
+def wait_for(found: Callable[[], object], seconds: float = 60) -> None:
+    """Wait until something is so."""
+    deadline = time.monotonic() + seconds
+    while not found():
+        assert time.monotonic() < deadline
+        time.sleep(0.01)
+
+
+def processes_in(folder: Path) -> list[int]:
+    """Processes that work in a folder."""
+    found = []
+    for entry in Path("/proc").glob("[0-9]*"):
+        try:
+            if Path(os.readlink(entry / "cwd")).is_relative_to(folder):
+                found.append(int(entry.name))
+        except OSError:
+            continue
+    return found
 
 
 def halves(results: Path) -> list[str]:

@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+import sys
 from pathlib import Path
 
 import pytest
+import yaml
 
-from workflow.runs import REPOSITORY, edited_package, snakemake
+from workflow.runs import REPOSITORY, edited_package, run, snakemake
 
 SMALL_DEMO = """
 def write_demo_study(folder, *, seed):
@@ -44,6 +46,26 @@ def test_a_profile_is_accepted(tmp_path: Path, profile: str) -> None:
     folder = REPOSITORY / "config" / "profiles" / profile
     dry = snakemake(tmp_path, "--profile", str(folder), "--dry-run")
     assert dry.status == 0, dry.text
+
+
+MEASURED = """
+rule all:
+    output: "made"
+    shell: "echo {resources.mem_mb} {resources.runtime} >> tries; test {resources.mem_mb} -gt 1500 && touch made"
+"""
+
+
+def test_a_cluster_job_that_ran_out_of_memory_is_tried_once_more_with_twice_as_much(tmp_path: Path) -> None:
+    """Here any job of no demands of its own, as the cluster's profile gives it; others: see ``test_grouping``."""
+    profile = yaml.safe_load((REPOSITORY / "config/profiles/slurm/config.yaml").read_text(encoding="utf-8"))
+    kept = {key: profile[key] for key in ("retries", "default-resources")}
+    (tmp_path / "profile").mkdir()
+    (tmp_path / "profile/config.yaml").write_text(yaml.safe_dump(kept))
+    (tmp_path / "Snakefile").write_text(MEASURED)
+    line = [sys.executable, "-m", "snakemake", "--cores", "1", "--profile", "profile"]
+    done = run(tmp_path, line)
+    assert done.status == 0, done.text
+    assert (tmp_path / "tries").read_text().splitlines() == ["1000 60", "2000 120"]
 
 
 def test_the_accuracy_table_is_a_rule_of_its_own(tmp_path: Path) -> None:

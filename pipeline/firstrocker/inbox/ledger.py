@@ -9,7 +9,8 @@ from pathlib import Path
 from typing import Any
 
 from firstrocker.files import compact_json, write_text
-from firstrocker.inbox.look import Mark, Seen
+from firstrocker.inbox.look import Seen
+from firstrocker.mark import Mark
 
 VERSION = 1
 

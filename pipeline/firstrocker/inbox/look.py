@@ -10,6 +10,8 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Literal
 
+from firstrocker.mark import Mark, mark_if_there
+
 UNREADABLE = "The folder cannot be read"
 READABLE = "Allow the nightly run's user to read it."
 Sort = Literal["file", "temporary", "strange"]
@@ -22,16 +24,6 @@ _LEFTOVERS = re.compile(
 """What systems leave in folders by themselves: passed over."""
 _HALVES = re.compile(r"part|tmp|temp", re.I)
 """Hidden folders so named hold files that are being copied; other hidden folders are passed over."""
-
-
-@dataclass(frozen=True)
-class Mark:
-    """What changes when a file does: size, times of the last change of content and of the entry, place on the disk."""
-
-    size: int
-    modified_ns: int
-    changed_ns: int
-    inode: int
 
 
 @dataclass(frozen=True)
@@ -57,12 +49,6 @@ def look(inbox: Path) -> list[Seen]:
     return sorted(_below(inbox, "", hidden=False), key=lambda seen: seen.path)
 
 
-def mark_of(path: Path) -> Mark:
-    """A file's mark as it is now."""
-    told = path.stat(follow_symlinks=False)
-    return Mark(told.st_size, told.st_mtime_ns, told.st_ctime_ns, told.st_ino)
-
-
 def shown(path: str) -> str:
     """A path as a table can carry it: what is no text becomes a question mark."""
     return "".join(sign if sign.isprintable() else "?" for sign in path.encode("utf-8", "replace").decode())
@@ -77,7 +63,9 @@ def _below(folder: Path, path: str, *, hidden: bool) -> Iterator[Seen]:
         yield Seen(path, Mark(0, 0, 0, 0), "strange", f"{UNREADABLE} ({error.strerror}).")
         return
     if not entries and re.fullmatch("sub-[^/]+/ses-[^/]+", path):
-        yield Seen(path, mark_of(folder), "temporary", "The session's folder is empty.")
+        mark = mark_if_there(folder)
+        if mark is not None:
+            yield Seen(path, mark, "temporary", "The session's folder is empty.")
     for entry in entries:
         here = f"{path}/{entry.name}" if path else entry.name
         try:
@@ -90,7 +78,7 @@ def _below(folder: Path, path: str, *, hidden: bool) -> Iterator[Seen]:
             continue
         if _LEFTOVERS.match(entry.name):
             continue
-        mark = Mark(told.st_size, told.st_mtime_ns, told.st_ctime_ns, told.st_ino)
+        mark = Mark.of(told)
         if shown(here) != here:
             yield Seen(here, mark, "strange", "Its name holds signs that cannot be written down.")
         elif not stat.S_ISREG(told.st_mode):

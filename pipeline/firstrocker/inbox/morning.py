@@ -9,12 +9,14 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
-from firstrocker.files import json_or_empty, read_table, sha256_of_json, write_json, write_text
-from firstrocker.layout import NIGHTLY, find_sessions, gravest_finding
+from firstrocker.files import json_or_empty, read_json, read_table, sha256_of_json, write_json, write_text
+from firstrocker.layout import NIGHTLY, find_sessions, gravest_finding, withdrawn_line, withdrawn_sessions
 from firstrocker.stamps import failed_file
 
 QUARANTINE = "quarantine"
 """Below it: a text for everything that is set aside, by person and session."""
+LONGEST_NAME, DEEPEST = 200, 8
+"""Bytes of a name and folders one in another that a text in quarantine is called by."""
 NEEDS_PERSON = 3
 """Exit status of a night after which someone has something to do."""
 
@@ -107,9 +109,22 @@ def morning(study: Path, results: Path, *, remind_days: float, now: float | None
     _write_quarantine(folder / QUARANTINE, list(items.values()))
     write_text(folder / "morning.txt", made.text())
     told = [vars(item) | {"files": list(item.files)} for item in made.to_do]
-    write_json(folder / "morning.json", {"status": made.status, "to_do": told, "told_before": len(made.told_before)})
+    write_json(told_file(results), {"status": made.status, "to_do": told, "told_before": len(made.told_before)})
     write_json(folder / "told.json", known | dict.fromkeys(due, now))
     return made
+
+
+def told_file(results: Path) -> Path:
+    """Where a night's things to do stand for a program to read."""
+    return results / NIGHTLY / "morning.json"
+
+
+def read_told(results: Path) -> tuple[Item, ...] | None:
+    """The things to do of the last night that has put them together; None where that cannot be read."""
+    try:
+        return tuple(Item(**{**told, "files": tuple(told["files"])}) for told in read_json(told_file(results))["to_do"])
+    except (OSError, ValueError, KeyError, TypeError):
+        return None
 
 
 def _of_files(rows: list[dict[str, Any]]) -> Iterator[Item]:
@@ -132,8 +147,15 @@ def _of_sessions(study: Path, results: Path) -> Iterator[Item]:
             yield Item(name.folder, "It failed because of a bug; it is tried again when it has changed.", f"See {log}.")
             continue
         record = json_or_empty(results / name.folder / "quality.json")
-        if record.get("status") == "rejected":
+        if record.get("status") == "rejected" and not _is_passing(record):
             yield Item(name.folder, f"Rejected: {gravest_finding(record) or 'see quality.json'}", _AGAIN)
+    for name in withdrawn_sessions(study, results) if study.is_dir() else []:
+        yield Item(name.folder, withdrawn_line(name, results), "", quarantined=False)
+
+
+def _is_passing(record: Mapping[str, Any]) -> bool:
+    """Whether a session is rejected only because a file was still being copied: the next night makes it anew."""
+    return any(finding.get("code") == "file-changed" for finding in record.get("findings", ()))
 
 
 def _of_alerts(folder: Path) -> Iterator[Item]:
@@ -160,6 +182,19 @@ _LOOK = "See nightly/digest.html in the results; an orthotist decides what it me
 _AGAIN = "It is tried again when its files change."
 
 
+def _writable(place: str) -> str:
+    """A path that a disk can write with an ending behind it: what is too long is cut, and told by a fingerprint."""
+    parts = [
+        part if len(part.encode()) <= LONGEST_NAME else f"{part.encode()[:100].decode(errors='ignore')}-{_short(part)}"
+        for part in place.split("/")
+    ]
+    return "/".join(parts if len(parts) <= DEEPEST else [*parts[:DEEPEST], _short(place)])
+
+
+def _short(text: str) -> str:
+    return sha256_of_json(text)[:16]
+
+
 def _write_quarantine(folder: Path, items: list[Item]) -> None:
     """A text for everything that is set aside; what is no longer has none."""
     texts: dict[Path, str] = {}
@@ -168,7 +203,7 @@ def _write_quarantine(folder: Path, items: list[Item]) -> None:
             continue
         parts = item.where.split("/")
         place = "/".join(parts[:2]) if len(parts) > 2 and parts[1].startswith("ses-") else item.where
-        path = folder / f"{place}.why.txt"
+        path = folder / f"{_writable(place)}.why.txt"
         files = "".join(f"  {file}\n" for file in item.files)
         text = f"{item.where}\n\n{item.what}\n{item.remedy}\n" + (f"\nLeft in the inbox:\n{files}" if files else "")
         texts[path] = texts[path] + "\n" + text if path in texts else text

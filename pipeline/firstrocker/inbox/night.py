@@ -12,12 +12,13 @@ from typing import Any
 
 from firstrocker.guard import hold
 from firstrocker.inbox.ledger import Ledger
-from firstrocker.inbox.look import look, mark_of, shown
+from firstrocker.inbox.look import look, shown
 from firstrocker.inbox.shelf import Shelf
 from firstrocker.inbox.sort import sort
 from firstrocker.inbox.sorting import Sorting, Verdict, read_contents
 from firstrocker.inbox.take import PLACE, ChangedError, copy_whole, recover, take_session
 from firstrocker.layout import SESSION_FILE, SessionName
+from firstrocker.mark import mark_of
 
 LEDGER = f"{PLACE}/ledger.json"
 """What the intake remembers, in the study."""

@@ -3,14 +3,13 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Iterator
 from dataclasses import dataclass
 from pathlib import Path
 
 from firstrocker.files import sha256_of
 from firstrocker.inbox.ledger import Ledger
-from firstrocker.inbox.look import mark_of
-from firstrocker.layout import SESSION_FILE, SessionName, find_sessions
+from firstrocker.layout import SESSION_FILE, SessionName, find_sessions, visible_files
+from firstrocker.mark import mark_of
 
 PUT = ".intake.json"
 """In each session's folder that was taken: what was put there. The analysis passes over hidden files."""
@@ -36,10 +35,15 @@ class Shelf:
         self._held: dict[str, list[Held]] = {}
         known, ledger.study = ledger.study, {}
         for name in find_sessions(study)[0] if study.is_dir() else []:
-            for file, path in _files(study / name.folder):
-                place, mark = f"{name.folder}/{file}", mark_of(path)
+            for path in visible_files(study / name.folder):
+                file = path.relative_to(study / name.folder).as_posix()
+                place = f"{name.folder}/{file}"
                 before = known.get(place)
-                sha256 = before[1] if before is not None and before[0] == mark else sha256_of(path)
+                try:
+                    mark = mark_of(path)
+                    sha256 = before[1] if before is not None and before[0] == mark else sha256_of(path)
+                except FileNotFoundError:
+                    continue  # taken back this very moment
                 ledger.study[place] = (mark, sha256)
                 self.put(name, file, sha256)
 
@@ -84,10 +88,3 @@ def read_put(folder: Path) -> dict[str, str]:
     except (OSError, ValueError):
         return {}
     return put if isinstance(put, dict) else {}
-
-
-def _files(folder: Path) -> Iterator[tuple[str, Path]]:
-    for path in sorted(folder.rglob("*")):
-        file = path.relative_to(folder).as_posix()
-        if path.is_file() and not any(part.startswith(".") for part in file.split("/")):
-            yield file, path

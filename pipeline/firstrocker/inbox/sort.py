@@ -5,13 +5,13 @@ from __future__ import annotations
 import re
 from dataclasses import dataclass, field
 
-from firstrocker.files import sha256_of
+from firstrocker.files import sha256_if_there
 from firstrocker.inbox.home import NAME, Standings, load_home
 from firstrocker.inbox.look import READABLE, UNREADABLE
 from firstrocker.inbox.sort_loose import sort_loose
 from firstrocker.inbox.sort_sessions import sort_session
 from firstrocker.inbox.sorting import TAKEN, Sorting, Verdict
-from firstrocker.layout import LABEL, SessionName
+from firstrocker.layout import LABEL, LABEL_RULE, SessionName
 from firstrocker.signals.session import SessionFileError
 
 _SIDECAR = re.compile(r"participants\.tsv|.*motion\.json|.*channels\.(?:tsv|json)")
@@ -39,15 +39,17 @@ def sort(sorting: Sorting) -> list[str]:
         subject = parts[0].removeprefix("sub-")
         if _SIDECAR.fullmatch(parts[-1]) and (len(parts) == 1 or (len(parts) == 2 and parts[0].startswith("sub-"))):
             sidecars.append(path)
-        elif len(parts) == 1 or not parts[0].startswith("sub-") or not re.fullmatch(LABEL, subject):
+        elif len(parts) == 1 or not parts[0].startswith("sub-"):
             _astray(sorting, path, "It lies outside every person's folder.")
+        elif not re.fullmatch(LABEL, subject):
+            _astray(sorting, path, f"{parts[0]} is no person's folder: {LABEL_RULE}.")
         elif len(parts) > 2 and parts[1].startswith("ses-"):
             session = parts[1].removeprefix("ses-")
             if re.fullmatch(LABEL, session):
                 files = people.setdefault(subject, _Person()).sessions.setdefault(SessionName(subject, session), {})
                 files["/".join(parts[2:])] = path
             else:
-                _astray(sorting, path, f"{parts[1]} is no session's folder: a label holds letters and digits only.")
+                _astray(sorting, path, f"{parts[1]} is no session's folder: {LABEL_RULE}.")
         else:
             person = people.setdefault(subject, _Person())
             (person.homes if len(parts) == 2 and NAME.fullmatch(parts[1]) else person.loose)["/".join(parts[1:])] = path
@@ -100,8 +102,7 @@ def _standings(sorting: Sorting, subject: str, person: _Person) -> Standings | N
 def _sidecar(sorting: Sorting, path: str) -> bool:
     verdict = sorting.hindrance(path, is_log=False)
     sorting.say([path], verdict or TAKEN, kind="sidecar")
-    there = sorting.study / path
-    return verdict is None and not (there.is_file() and sha256_of(there) == sorting.fact(path).sha256)
+    return verdict is None and sha256_if_there(sorting.study / path) != sorting.fact(path).sha256
 
 
 def _astray(sorting: Sorting, path: str, why: str) -> None:

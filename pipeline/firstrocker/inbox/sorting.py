@@ -10,10 +10,11 @@ from typing import Literal
 
 from firstrocker.files import sha256_of
 from firstrocker.inbox.ledger import Fact, Ledger
-from firstrocker.inbox.look import READABLE, UNREADABLE, Seen, mark_of
+from firstrocker.inbox.look import READABLE, UNREADABLE, Seen
 from firstrocker.inbox.shelf import Held, Shelf
 from firstrocker.inbox.whole import missing_end
 from firstrocker.layout import SessionName
+from firstrocker.mark import mark_if_there, mark_of
 
 State = Literal["arrived", "waiting", "duplicate", "quarantined", "taken"]
 SMALLEST_COPY = 1024
@@ -112,13 +113,19 @@ class Sorting:
         if fact.trouble:
             return Verdict("quarantined", fact.trouble, READABLE, True)
         if not fact.sha256:
-            return Verdict("arrived", "It was changed while it was looked at.")
+            return Verdict("arrived", _MEANWHILE)
         return self._cut(path, before) if is_log else None
 
     def _cut(self, path: str, before: Path | None) -> Verdict | None:
         fact = self.fact(path)
         if not fact.checked:
-            half = missing_end(self.inbox / path)
+            try:
+                half = missing_end(self.inbox / path)
+            except OSError:  # its content was read a moment ago: it is gone, or its disk is
+                half = None
+            if mark_if_there(self.inbox / path) != fact.mark:
+                fact.sha256, fact.same_since = "", self.now
+                return Verdict("arrived", _MEANWHILE)
             fact.half, fact.readable = ("", True) if half is None else (half.why, half.readable)
             fact.checked = True
         shrunk = before is not None and _begins(before, fact)
@@ -160,6 +167,7 @@ class Sorting:
         return f"{hours:.0f} h" if hours < 72 else f"{hours / 24:.0f} days"
 
 
+_MEANWHILE = "It was changed or taken away while it was looked at."
 _WHOSE = (
     "Find out whose it is; take the wrong one out of the inbox and, if it was taken, delete its session in the study."
 )

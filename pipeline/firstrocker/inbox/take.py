@@ -15,7 +15,7 @@ from contextlib import suppress
 from pathlib import Path
 
 from firstrocker.errors import FirstrockerError
-from firstrocker.files import compact_json, sha256_of, sync, write_text
+from firstrocker.files import compact_json, replacing, sha256_of, sync, write_text
 from firstrocker.inbox.shelf import PUT, read_put
 from firstrocker.inbox.sorting import Take
 from firstrocker.layout import SESSION_FILE
@@ -89,18 +89,13 @@ def copy_whole(source: Path, target: Path, *, sha256: str) -> None:
     Raises:
         ChangedError: they are others, or the file is gone.
     """
-    target.parent.mkdir(parents=True, exist_ok=True)
-    temporary = target.with_name(f".{os.getpid()}.part")  # a name of its own: the target's may be as long as names get
     try:
-        _copy(source, temporary)
-        if sha256_of(temporary) != sha256:
-            raise ChangedError("it changed meanwhile.", where=source.name, remedy="It is taken next time.")
-        sync(temporary)
-        os.replace(temporary, target)
+        with replacing(target) as temporary:
+            _copy(source, temporary)
+            if sha256_of(temporary) != sha256:
+                raise ChangedError("it changed meanwhile.", where=source.name, remedy="It is taken next time.")
     except FileNotFoundError:
         raise ChangedError("it is gone.", where=source.name) from None
-    finally:
-        temporary.unlink(missing_ok=True)
 
 
 def _copy(source: Path, target: Path) -> None:

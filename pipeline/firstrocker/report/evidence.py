@@ -100,7 +100,7 @@ def trust(quality: Mapping[str, Any], evidence: Mapping[str, Any] | None) -> Tru
         clock_pictures=clock_pictures,
         versions=sorted((str(k), str(v)) for k, v in dict(quality.get("versions") or {}).items()),
         settings=_flat(quality.get("settings") or {}),
-        inputs=sorted((str(k), str(v)) for k, v in dict(quality.get("inputs") or {}).items()),
+        inputs=sorted((str(k), str(v or "unreadable")) for k, v in dict(quality.get("inputs") or {}).items()),
     )
 
 

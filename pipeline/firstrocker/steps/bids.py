@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import os
-import shutil
 from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
@@ -11,7 +9,7 @@ from pathlib import Path
 from firstrocker.bids import derivative, raw
 from firstrocker.bids.dataset import write_description
 from firstrocker.errors import FirstrockerError, SettingsError
-from firstrocker.files import read_json, read_table
+from firstrocker.files import new_folder, read_json, read_table
 from firstrocker.layout import SessionName, find_sessions
 from firstrocker.settings import Settings
 from firstrocker.signals.read import read_session
@@ -114,13 +112,5 @@ def _new_folder(out: Path) -> Iterator[Path]:
     """A temporary folder that takes the place of ``out`` when the block ends without an error."""
     if out.exists() and (not out.is_dir() or any(out.iterdir())):
         raise SettingsError("this is not an empty folder.", where=str(out), remedy="Name a new folder, or empty it.")
-    out.parent.mkdir(parents=True, exist_ok=True)
-    temporary = out.with_name(f".{out.name}.{os.getpid()}.part")
-    try:
-        temporary.mkdir()
+    with new_folder(out) as temporary:
         yield temporary
-        if out.is_dir():
-            out.rmdir()
-        os.replace(temporary, out)
-    finally:
-        shutil.rmtree(temporary, ignore_errors=True)

@@ -24,6 +24,7 @@ from firstrocker.signals.read import read_session
 from firstrocker.signals.session import SessionFileError, load_session
 from firstrocker.signals.stream import LongWalk, head_of
 from firstrocker.signals.usable import usable_logs
+from firstrocker.steps.inputs import Inputs
 from firstrocker.steps.labels import motion_labels
 
 ONLY_OF_ALL = ("stuck-axis",)
@@ -58,7 +59,8 @@ def check_study(study: Path, *, settings: Settings, loggers: Path) -> list[Troub
     """
     sessions, strays = _sessions(study)
     found = [*_profiles(loggers)]
-    found += [Trouble("study", "error", "folder-name", stray, "Use letters and digits only.") for stray in strays]
+    rule = "Use letters and digits only, 40 at most."
+    found += [Trouble("study", "error", "folder-name", stray, rule) for stray in strays]
     files: dict[str, str] = {}
     for name in sessions:
         folder = study / name.folder
@@ -72,6 +74,12 @@ def check_study(study: Path, *, settings: Settings, loggers: Path) -> list[Troub
 
 def check_session(folder: Path, *, settings: Settings, loggers: Path) -> list[Finding]:
     """Every warning and error that reading a session's logs gives; one that costs a log counts as an error."""
+    inputs = Inputs.of(folder, loggers)
+    found = _read(folder, settings=settings, loggers=loggers)
+    return [*inputs.changed(), *found]
+
+
+def _read(folder: Path, *, settings: Settings, loggers: Path) -> list[Finding]:
     try:
         given = read_session(
             folder, loggers=loggers, labels=motion_labels(settings), whole_up_to_s=settings.day.whole_up_to_s

@@ -27,12 +27,12 @@ def make_courses(study: Path, results: Path, *, settings: Settings) -> None:
     sessions: dict[str, list[str]] = {}
     for name in made_sessions(study, results):
         sessions.setdefault(name.subject, []).append(name.session)
-    for subject, labels in sessions.items():
-        person = results / f"sub-{subject}"
-        if len(labels) > 1:
-            make_course(person, labels, settings=settings)
-        else:
-            (person / COURSE).unlink(missing_ok=True)
+    followed = {results / f"sub-{subject}": labels for subject, labels in sessions.items() if len(labels) > 1}
+    for page in results.glob(f"sub-*/{COURSE}"):  # also of who is no longer in the study
+        if page.parent not in followed:
+            page.unlink(missing_ok=True)
+    for person, labels in followed.items():
+        make_course(person, labels, settings=settings)
 
 
 def make_course(person: Path, sessions: Sequence[str], *, settings: Settings) -> None:

@@ -2,11 +2,10 @@
 
 from __future__ import annotations
 
-import os
-import shutil
 from pathlib import Path
 
 from firstrocker.errors import SessionError
+from firstrocker.files import new_folder
 from firstrocker.synth.study import write_demo_study
 
 
@@ -18,12 +17,5 @@ def make_demo(folder: Path, *, seed: int = 1) -> None:
     """
     if folder.is_dir() and any(folder.iterdir()):
         raise SessionError("the folder is not empty.", where=str(folder), remedy="Name a new folder, or empty it.")
-    folder.parent.mkdir(parents=True, exist_ok=True)
-    temporary = folder.with_name(f".{folder.name}.{os.getpid()}.part")
-    try:
+    with new_folder(folder) as temporary:
         write_demo_study(temporary, seed=seed)
-        if folder.is_dir():
-            folder.rmdir()
-        os.replace(temporary, folder)
-    finally:
-        shutil.rmtree(temporary, ignore_errors=True)

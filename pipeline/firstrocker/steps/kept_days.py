@@ -12,6 +12,7 @@ import pyarrow as pa
 
 from firstrocker.files import read_table, write_table
 from firstrocker.layout import MADE
+from firstrocker.mark import mark_if_there
 from firstrocker.study.day_series import SLAPS, DayBrief, Leg
 from firstrocker.study.days import DayValue
 
@@ -36,16 +37,15 @@ class SessionFacts:
     feet: Sequence[tuple[str, float | None]] | None
 
 
-def mark_of(folder: Path) -> str:
+def results_mark(folder: Path) -> str:
     """What changes when a session's results do: sizes and times of the files that are read."""
-    marks = []
-    for name in FILES:
-        try:
-            told = (folder / name).stat()
-            marks.append(f"{told.st_size}:{told.st_mtime_ns}")
-        except OSError:
-            marks.append("-")
-    return " ".join(marks)
+    marks = (mark_if_there(folder / name) for name in FILES)
+    return " ".join("-" if mark is None else "{}:{}".format(*mark.size_and_time) for mark in marks)
+
+
+def kept_folder(results: Path) -> Path:
+    """Where a file for each person lies."""
+    return results / MADE / "days"
 
 
 @dataclass
@@ -63,7 +63,7 @@ class Kept:
     @classmethod
     def load(cls, results: Path, subject: str, recipe: str) -> Kept:
         """What was kept; nothing where there is no such file, or one by another recipe."""
-        kept = cls(results / MADE / "days" / f"sub-{subject}.parquet", recipe)
+        kept = cls(kept_folder(results) / f"sub-{subject}.parquet", recipe)
         try:
             table = read_table(kept.path)
             told = json.loads(table.schema.metadata[b"kept"])

@@ -3,18 +3,19 @@
 from __future__ import annotations
 
 import os
-import signal
 import subprocess
 import sys
 from collections.abc import Mapping, Sequence
 from pathlib import Path
-from types import FrameType
 from typing import Any
 
 from firstrocker.errors import SettingsError
-from firstrocker.inbox.morning import NEEDS_PERSON, morning
+from firstrocker.guard import started_here, stopping
+from firstrocker.inbox.morning import NEEDS_PERSON, morning, read_told, told_file
 from firstrocker.inbox.take import PLACE
 from firstrocker.layout import MADE, NIGHTLY
+from firstrocker.mark import mark_if_there
+from firstrocker.unfinished import sweep, unfinished
 from firstrocker.workflow import Plan
 
 PACKAGE_ROOT = Path(__file__).resolve().parents[2]
@@ -46,7 +47,8 @@ def make_night(
         clone: where Snakefile and config lie.
 
     Returns:
-        the exit status: 0 nothing to do, 3 someone has something to do, 75 another run was at work, 1 a bug.
+        the exit status: 0 nothing to do, 3 someone has something to do, 75 another run was at work or this one
+        was told to stop, 1 a bug.
 
     Raises:
         SettingsError: what was asked for cannot be run, or nothing can be written to where a night writes.
@@ -66,23 +68,30 @@ def make_night(
         *([] if configfile is None else ["--configfile", str(configfile)]),
         *("--config", *(f"{key}={path}" for key, path in folders.items()), *more),
     ]
-    told = plan.results / NIGHTLY / "morning.json"
-    before = _mark(told)
-    own = log.with_name(f".night.{os.getpid()}.log")
+    told = told_file(plan.results)
+    before = mark_if_there(told)
+    own = unfinished(log)
     with own.open("wb") as file:
-        status = _run(command, file, cache=plan.results / MADE / "cache")
+        sweep(log.parent, os.fstat(file.fileno()).st_ctime)
+        status, stopped = _run(command, file, cache=plan.results / MADE / "cache")
     said = own.read_text(encoding="utf-8", errors="replace")
     if status and BUSY in said:
         own.unlink()
         sys.stderr.write(f"{plan.results}: {BUSY}; this one ends without doing anything.\n")
         return LATER
     os.replace(own, log)
-    return _told(plan, said, status, log, fresh=_mark(told) != before)
+    fresh = mark_if_there(told) != before
+    if status and stopped:
+        lines = _read_morning(plan) if fresh else []  # what was put together counts as told
+        sys.stderr.writelines(f"{line}\n" for line in lines)
+        sys.stderr.write(f"{plan.results}: the night was told to stop; the next one goes on where it ended.\n")
+        return NEEDS_PERSON if lines else LATER
+    return _told(plan, said, status, log, fresh=fresh)
 
 
 def _refuse_unwritable(folder: Path) -> None:
     """A disk that is full, read-only or another user's is said before anything is begun, not met half-way as a bug."""
-    probe = folder / f".writable.{os.getpid()}"
+    probe = unfinished(folder / "writable")
     try:
         folder.mkdir(parents=True, exist_ok=True)
         probe.write_bytes(b"?")
@@ -108,24 +117,12 @@ def _told(plan: Plan, said: str, status: int, log: Path, *, fresh: bool) -> int:
     return NEEDS_PERSON
 
 
-def _mark(path: Path) -> tuple[int, int] | None:
-    try:
-        return path.stat().st_ino, path.stat().st_mtime_ns
-    except OSError:
-        return None
-
-
-def _read_morning(plan: Plan, *, fresh: bool) -> list[str]:
+def _read_morning(plan: Plan, *, fresh: bool = True) -> list[str]:
     """The lines that the run itself has put together at its end; where it did not come to that, put together now."""
-    import json
-
-    try:
-        if not fresh:
-            raise OSError
-        record: dict[str, Any] = json.loads((plan.results / NIGHTLY / "morning.json").read_text(encoding="utf-8"))
-        return [f"{item['where']}: {item['what']} {item['remedy']}".strip() for item in record["to_do"]]
-    except (OSError, ValueError, KeyError):
-        return morning(plan.study, plan.results, remind_days=plan.settings.nightly.remind_days).lines()
+    told = read_told(plan.results) if fresh else None
+    if told is None:
+        told = morning(plan.study, plan.results, remind_days=plan.settings.nightly.remind_days).to_do
+    return [item.line() for item in told]
 
 
 def _config(folders: Mapping[str, Path], more: Sequence[str], configfile: Path | None) -> dict[str, Any]:
@@ -156,28 +153,34 @@ def _has_cache() -> bool:
     return os.access(place, os.W_OK)
 
 
-def _run(command: Sequence[str], output: Any, *, cache: Path) -> int:
-    """Run a command to its end; a request to end this process ends it too.
+def _run(command: Sequence[str], output: Any, *, cache: Path) -> tuple[int, bool]:
+    """Run a command to its end, which comes with that of this process; its status, and whether it was asked to end.
 
     Snakemake keeps a cache below the user's home, which a user of services may not have, or be kept from; ``cache`` is
     for those.
     """
     package = str(PACKAGE_ROOT)
     path = os.pathsep.join(part for part in (package, os.environ.get("PYTHONPATH", "")) if part)
-    with subprocess.Popen(  # noqa: S603  (our own command line)
-        command,
-        stdin=subprocess.DEVNULL,
-        stdout=output,
-        stderr=subprocess.STDOUT,
-        env=os.environ | {"PYTHONPATH": path} | ({} if _has_cache() else {"XDG_CACHE_HOME": str(cache.resolve())}),
-    ) as process:
+    asked = False
+    process: subprocess.Popen[bytes] | None = None
 
-        def stop(number: int, frame: FrameType | None) -> None:
-            process.send_signal(number)
+    def stop() -> None:
+        nonlocal asked
+        asked = True
+        if process is not None:
+            process.terminate()
 
-        before = {number: signal.signal(number, stop) for number in (signal.SIGTERM, signal.SIGINT)}
-        try:
-            return process.wait()
-        finally:
-            for number, handler in before.items():
-                signal.signal(number, handler)
+    with stopping(stop):
+        process = subprocess.Popen(  # noqa: S603  (our own command line)
+            command,
+            stdin=subprocess.DEVNULL,
+            stdout=output,
+            stderr=subprocess.STDOUT,
+            env=started_here(os.environ)
+            | {"PYTHONPATH": path}
+            | ({} if _has_cache() else {"XDG_CACHE_HOME": str(cache.resolve())}),
+        )
+        if asked:
+            process.terminate()
+        status = process.wait()
+    return status, asked

@@ -6,7 +6,7 @@ made anew from all strides; the tables over days are the same bytes either way.
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import replace
 from pathlib import Path
 from typing import Any
@@ -16,7 +16,7 @@ import pyarrow as pa
 
 from firstrocker.files import read_json, read_table, sha256_of_json
 from firstrocker.layout import SessionName
-from firstrocker.steps.kept_days import Kept, SessionFacts, mark_of
+from firstrocker.steps.kept_days import Kept, SessionFacts, kept_folder, results_mark
 from firstrocker.study.day_series import (
     CLEARANCE,
     SLAP,
@@ -72,6 +72,13 @@ def read_person(
     return Person(subject, sorted(by_day), dict(sorted(told.items(), key=_order)), worn, side)
 
 
+def forget_others(results: Path, people: Collection[str]) -> None:
+    """Remove what was kept of anybody who is not among the people any more."""
+    for path in kept_folder(results).glob("sub-*.parquet"):
+        if path.stem.removeprefix("sub-") not in people:
+            path.unlink(missing_ok=True)
+
+
 def _briefs(reader: _Strides, day: int, how: Marking) -> dict[Leg, DayBrief]:
     return {leg: brief_of(strides, how=how) for leg, strides in reader.of(day).items()}
 
@@ -113,7 +120,7 @@ class _Strides:
 
 def _facts(folder: Path, kept: Kept, name: SessionName) -> SessionFacts:
     """What is to be known of a session beside its strides."""
-    mark = mark_of(folder)
+    mark = results_mark(folder)
     if (known := kept.sessions.get(name.session)) is not None and known.mark == mark:
         return known
     quality, wear = folder / "quality.json", folder / "wear.parquet"

@@ -2,15 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import asdict
 from importlib.metadata import version
-from pathlib import Path
 from platform import python_version
 from typing import TYPE_CHECKING, Any
 
 from firstrocker import __version__
-from firstrocker.files import sha256_of, sha256_of_json
+from firstrocker.files import sha256_of_json
 from firstrocker.layout import SessionName
 from firstrocker.model import Finding, Side, Status, WalkInfo
 from firstrocker.tables import SCHEMA_VERSION
@@ -39,7 +38,7 @@ def quality_record(
     walks: Sequence[WalkInfo],
     strides: pa.Table,
     settings: dict[str, Any],
-    inputs: dict[str, Path],
+    inputs: Mapping[str, str | None],
 ) -> dict[str, Any]:
     """The content of quality.json.
 
@@ -51,7 +50,7 @@ def quality_record(
         walks: what the session file says of each walk.
         strides: the session's strides, counted per walk and side.
         settings: the settings the strides depend on, as plain data.
-        inputs: label -> file, each told by its SHA-256.
+        inputs: label of a file -> its SHA-256; None where it could not be read.
     """
     noticed = sorted(set(findings), key=_place)
     verdict = worst(status, noticed)
@@ -66,7 +65,7 @@ def quality_record(
         "status": verdict,
         "settings": settings,
         "settings_sha256": sha256_of_json(settings),
-        "inputs": {label: sha256_of(path) for label, path in sorted(inputs.items())},
+        "inputs": dict(sorted(inputs.items())),
         "findings": [asdict(finding) for finding in noticed],
         "walks": [_walk_record(walk, strides) for walk in walks],
     }

@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
-from os.path import relpath
 from pathlib import Path
 
 import pyarrow as pa
@@ -13,13 +11,14 @@ from firstrocker.chain import analyse, as_finding
 from firstrocker.errors import FirstrockerError
 from firstrocker.files import growing_table, write_json, write_table
 from firstrocker.gait.evidence import WalkEvidence
-from firstrocker.layout import session_files, session_name
+from firstrocker.layout import session_name
 from firstrocker.model import Finding, Side, Status, WalkInfo
 from firstrocker.settings import Settings
 from firstrocker.signals.read import read_session
 from firstrocker.signals.session import SessionFileError
 from firstrocker.steps.days import CURVES_HELD, with_days
 from firstrocker.steps.evidence import evidence_record
+from firstrocker.steps.inputs import Inputs
 from firstrocker.steps.labels import motion_labels
 from firstrocker.steps.quality import quality_record
 from firstrocker.steps.wear import wear_rows, worn_of
@@ -47,6 +46,7 @@ def make_strides(session: Path, out: Path, *, settings: Settings, loggers: Path)
     affected_side: Side | None = None
     evidence: tuple[WalkEvidence, ...] = ()
     status: Status = "ok"
+    inputs = Inputs.of(session, loggers)
     try:
         given = read_session(
             session,
@@ -70,6 +70,14 @@ def make_strides(session: Path, out: Path, *, settings: Settings, loggers: Path)
     except FirstrockerError as mistake:
         findings += mistake.findings() if isinstance(mistake, SessionFileError) else [as_finding(mistake)]
         status = "rejected"
+    except (OSError, ValueError):
+        if not inputs.changed():
+            raise
+        status = "rejected"
+    fingerprints = inputs.fingerprints()
+    if changed := inputs.changed():  # what was read belongs to no file that there is
+        findings += changed
+        wear, evidence = tables.WEAR.empty_table(), ()
     record = quality_record(
         session_name(session),
         affected_side=affected_side,
@@ -78,7 +86,7 @@ def make_strides(session: Path, out: Path, *, settings: Settings, loggers: Path)
         walks=walks,
         strides=strides,
         settings=settings.model_dump(mode="json", include=set(SECTIONS)),
-        inputs=_labelled(session, loggers),
+        inputs=fingerprints,
     )
     if record["status"] == "rejected":
         strides, curves = tables.STRIDES.empty_table(), tables.CURVES.empty_table()
@@ -90,10 +98,3 @@ def make_strides(session: Path, out: Path, *, settings: Settings, loggers: Path)
     write_json(out / "quality.json", record)
     written: Status = record["status"]
     return written
-
-
-def _labelled(session: Path, loggers: Path) -> dict[str, Path]:
-    """Every input file by a label that does not depend on where the study lies."""
-    own = {Path(relpath(path, session)).as_posix(): path for path in session_files(session)}
-    profiles: Iterable[Path] = session_files(session, (loggers,))[len(own) :]
-    return own | {f"loggers/{path.name}": path for path in profiles}

@@ -12,7 +12,7 @@ from firstrocker.files import write_table
 from firstrocker.layout import NIGHTLY, SessionName, find_sessions, session_day
 from firstrocker.settings import Settings
 from firstrocker.stamps import fingerprint
-from firstrocker.steps.people_days import read_person
+from firstrocker.steps.people_days import forget_others, read_person
 from firstrocker.study.alerts import Watching
 from firstrocker.study.day_series import Marking
 from firstrocker.study.trend import Following, follow, tables_of
@@ -47,6 +47,7 @@ def make_trend(study: Path, results: Path, *, settings: Settings) -> None:
         person = read_person(subject, sessions, results, how=marking_of(settings), recipe=recipe)
         for gathered, found in zip(rows, follow(person, today=today, how=following_of(settings)), strict=True):
             gathered += found
+    forget_others(results, people)
     for table, content in tables_of(*rows).items():
         write_table(results / NIGHTLY / f"{table}.parquet", content)
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import signal
 import sys
 from getpass import getpass
 from pathlib import Path
@@ -42,6 +43,8 @@ def _serve(services: Services, data: Path) -> None:
     if first is not None:
         told.append(f"Make the first account here, within two days: {options.address}/welcome/{first}")
     print("\n".join(told), flush=True)
+    if signal.getsignal(signal.SIGHUP) is not signal.SIG_IGN:  # a terminal that is closed; not under nohup
+        signal.signal(signal.SIGHUP, lambda *_: signal.raise_signal(signal.SIGTERM))
     uvicorn.run(
         make_app(services),
         host=options.host,

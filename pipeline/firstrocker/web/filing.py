@@ -12,9 +12,10 @@ from typing import Any
 
 from firstrocker.files import write_text
 from firstrocker.layout import SESSION_FILE, SessionName
+from firstrocker.unfinished import sweep, unfinished
 from firstrocker.web.details import session_document
 from firstrocker.web.people import LogFile, Session
-from firstrocker.web.place import PersonPlace, new_key
+from firstrocker.web.place import PersonPlace
 
 ABOUT = "# Written by the clinic's page from what was handed in; the page writes it anew whenever that is corrected.\n"
 
@@ -78,11 +79,12 @@ def _laid_out(place: PersonPlace, session: Session, logs: Sequence[LogFile]) -> 
     """The session's folder under a temporary root, checked by the workflow's own reader."""
     from firstrocker.signals.session import load_session
 
-    root = place.root / f".{new_key()}.part"
+    root = unfinished(place.root / "session")
     folder = root / SessionName(session.person.code, session.label).folder
     uploads = place.uploads(session.key)
     try:
         folder.mkdir(parents=True)
+        sweep(place.root, root.stat().st_ctime)
         for log in logs:
             if log.slot and log.logger:
                 # A hard link: the same bytes with the same time, so that a corrected label reads nothing anew.

@@ -14,6 +14,7 @@ from pathlib import Path
 from typing import IO
 
 from firstrocker.errors import FirstrockerError
+from firstrocker.guard import started_here
 from firstrocker.web.place import HOME, PersonPlace, Place
 
 LOCK = ".going"
@@ -149,7 +150,8 @@ def _follow(process: subprocess.Popen[str], tell: Callable[[str, int, int], None
 
 
 def _environment() -> dict[str, str]:
-    """The server's own environment, with the package that serves first in line."""
+    """The server's own environment, with the package that serves first in line; the run ends with the server."""
     own = str(HOME / "pipeline")
     before = os.environ.get("PYTHONPATH", "")
-    return {**os.environ, "PYTHONPATH": f"{own}{os.pathsep}{before}" if before else own, "PYTHONUNBUFFERED": "1"}
+    path = f"{own}{os.pathsep}{before}" if before else own
+    return {**started_here(os.environ), "PYTHONPATH": path, "PYTHONUNBUFFERED": "1"}

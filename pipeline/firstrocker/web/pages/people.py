@@ -172,7 +172,7 @@ def delete_session(visit: Visit) -> Response:
     for folder in (place.results / "cohort", place.run / ".snakemake"):
         shutil.rmtree(folder, ignore_errors=True)
     for page in (place.results / f"sub-{session.person.code}").glob("*.*"):
-        page.unlink()
+        page.unlink(missing_ok=True)
     visit.store.shrink()
     services.worker.wake()
     return go(f"/people/{session.person.key}")
