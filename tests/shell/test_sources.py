@@ -74,6 +74,56 @@ def test_imports_within_functions_and_relative_ones_count(tmp_path: Path) -> Non
     assert root / "unused.py" not in source_files("firstrocker.a", root=root)
 
 
+BLOCKS = """\
+class A:
+    async def f(self):
+        for x in ():
+            import firstrocker.a
+        else:
+            import firstrocker.b
+        async with x:
+            while x:
+                import firstrocker.c
+            else:
+                import firstrocker.d
+try:
+    import firstrocker.e
+except ImportError:
+    import firstrocker.f
+else:
+    import firstrocker.g
+finally:
+    import firstrocker.h
+match 1:
+    case 1:
+        import firstrocker.i
+if 1: import firstrocker.j; import firstrocker.k
+elif 2:
+    import firstrocker.l
+else:
+    with x:
+        import firstrocker.m
+try:
+    pass
+except* ValueError:
+    import firstrocker.n
+"""
+
+
+def test_imports_count_wherever_they_stand(tmp_path: Path) -> None:
+    root = tmp_path / "firstrocker"
+    root.mkdir()
+    names = "abcdefghijklmn"
+    for name in ("__init__", *names):
+        (root / f"{name}.py").write_text("")
+    (root / "z.py").write_text(BLOCKS)
+    assert reachable("firstrocker.z", root=root) == {
+        "firstrocker",
+        "firstrocker.z",
+        *(f"firstrocker.{n}" for n in names),
+    }
+
+
 def test_every_step_can_be_found() -> None:
     for module in (STRIDES, STUDY, REPORT, "firstrocker.steps.cohort", "firstrocker.steps.demo"):
         assert module in reachable(module)
