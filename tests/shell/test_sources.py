@@ -13,10 +13,10 @@ from firstrocker.sources import reachable, source_files, source_hash
 STRIDES, STUDY, REPORT = "firstrocker.steps.strides", "firstrocker.steps.study", "firstrocker.steps.report"
 
 
-@pytest.fixture
-def package(tmp_path: Path) -> Path:
-    """A copy of the package that may be edited."""
-    copy = tmp_path / "firstrocker"
+@pytest.fixture(scope="module")
+def package(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """A copy of the package that may be edited, and is put back by whoever does."""
+    copy = tmp_path_factory.mktemp("package") / "firstrocker"
     shutil.copytree(sources.ROOT, copy, ignore=shutil.ignore_patterns("__pycache__"))
     return copy
 
@@ -43,16 +43,22 @@ def test_a_copy_has_the_same_fingerprint(package: Path) -> None:
 )
 def test_an_edit_is_seen_by_the_steps_that_use_it(package: Path, edited: str, strides: bool, study: bool) -> None:
     before = [source_hash(step, root=package) for step in (STRIDES, STUDY)]
-    with (package / edited).open("a") as file:
-        file.write("\n# edited\n")
+    text = (package / edited).read_bytes()
+    (package / edited).write_bytes(text + b"\n# edited\n")
     after = [source_hash(step, root=package) for step in (STRIDES, STUDY)]
+    (package / edited).write_bytes(text)
+    assert [source_hash(step, root=package) for step in (STRIDES, STUDY)] == before
     assert [old != new for old, new in zip(before, after, strict=True)] == [strides, study]
 
 
 def test_a_template_counts_as_code(package: Path) -> None:
     before = source_hash(REPORT, root=package)
-    (package / "report" / "new.html.j2").write_text("<p>")
-    assert source_hash(REPORT, root=package) != before
+    new = package / "report" / "new.html.j2"
+    new.write_text("<p>")
+    after = source_hash(REPORT, root=package)
+    new.unlink()
+    assert after != before
+    assert source_hash(REPORT, root=package) == before
 
 
 def test_imports_within_functions_and_relative_ones_count(tmp_path: Path) -> None:
