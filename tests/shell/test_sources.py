@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
+import ast
 import shutil
 from pathlib import Path
 
 import pytest
 
 from firstrocker import sources
-from firstrocker.sources import reachable, source_files, source_hash
+from firstrocker.sources import imports_of, reachable, source_files, source_hash
 
 STRIDES, STUDY, REPORT = "firstrocker.steps.strides", "firstrocker.steps.study", "firstrocker.steps.report"
 
@@ -128,6 +129,42 @@ def test_imports_count_wherever_they_stand(tmp_path: Path) -> None:
         "firstrocker.z",
         *(f"firstrocker.{n}" for n in names),
     }
+
+
+def test_imports_are_those_of_whole_files_parsed() -> None:
+    for path in sources.ROOT.rglob("*.py"):
+        wanted = set()
+        for node in ast.walk(ast.parse(path.read_bytes())):
+            if isinstance(node, ast.Import):
+                wanted |= {alias.name for alias in node.names}
+            elif isinstance(node, ast.ImportFrom):
+                assert node.level == 0, "the house has no relative imports"
+                wanted |= {str(node.module)} | {f"{node.module}.{alias.name}" for alias in node.names}
+        wanted = {one for one in wanted if one.split(".")[0] == "firstrocker"}
+        assert set(imports_of(path, "firstrocker.any")) == wanted, path
+
+
+@pytest.mark.parametrize(
+    "text",
+    [
+        "from firstrocker \\\n  import a\n",
+        "from firstrocker import \\\n  a\n",
+        "if True: import firstrocker.a\n",
+        "x = 1; import firstrocker.a\n",
+        "import os; import firstrocker.a\n",
+        "from firstrocker import (  # (one)\n    a,\n)\n",
+        "from firstrocker import (\n    os,  # (one)\n    a,\n)\n",
+        "from firstrocker import(a)\n",
+        "import\tfirstrocker.a as x\r\n",
+        'x = """\nimport (\n"""\nimport firstrocker.a\n',
+        "if True:\n    def f():\n        from firstrocker import (\n            os,\n            a\n        )\n",
+        "class A:\n    import os, firstrocker.a\n",
+    ],
+)
+def test_an_import_is_seen_however_it_is_written(tmp_path: Path, text: str) -> None:
+    compile(text, "z.py", "exec")
+    (tmp_path / "z.py").write_text(text)
+    assert "firstrocker.a" in imports_of(tmp_path / "z.py", "firstrocker.z")
 
 
 def test_every_step_can_be_found() -> None:
