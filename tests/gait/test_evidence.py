@@ -23,6 +23,7 @@ def codes(walk: Trial) -> set[str]:
     return {finding.code for finding in analyse(walk.person, [walk.logs], settings=Settings()).findings}
 
 
+@pytest.mark.untraced
 @pytest.mark.parametrize("place", range(len(GAITS)))
 def test_good_walks_raise_no_alarm(place: int) -> None:
     kind = sorted(GAITS)[place]
@@ -48,6 +49,7 @@ def mixed(walk: Trial, segment: Segment, columns: list[int], signs: list[float])
     return replace(walk, logs=replace(walk.logs, logs=logs))
 
 
+@pytest.mark.untraced
 @pytest.mark.parametrize(
     ("columns", "signs"), [([2, 1, 0], [1, 1, 1]), ([1, 2, 0], [1, 1, 1]), ([0, 1, 2], [-1, -1, -1])]
 )

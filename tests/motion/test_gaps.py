@@ -15,6 +15,8 @@ from firstrocker.model import Log, Segment
 from firstrocker.settings import Settings
 from firstrocker.synth.trial import Trial, trial
 
+pytestmark = pytest.mark.untraced
+
 GAP_S, EVERY_S = 0.35, 5.3
 NEAR_DEG = 1.0
 """A gap in which the gyroscope is believed to go straight on tilts what follows by 10 deg and more."""

@@ -99,6 +99,7 @@ def chances_written_out(seen: Seen) -> tuple[FloatArray, float, float]:
     return np.einsum("p,pks->ks", share, states), rise, tilt
 
 
+@pytest.mark.untraced
 def test_chances_are_those_of_the_model_written_out() -> None:
     seen = steps(1, 14)
     found = chances(seen)

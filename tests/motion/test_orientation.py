@@ -44,7 +44,9 @@ def test_every_filter_follows_a_swaying_sensor(name: FilterName) -> None:
     assert tilt[500:].max() < (0.2 if name == "vqf" else 7.0)
 
 
-@pytest.mark.parametrize("name", FILTERS)
+@pytest.mark.parametrize(
+    "name", [pytest.param(name, marks=() if name == "vqf" else pytest.mark.untraced) for name in FILTERS]
+)
 def test_a_long_log_is_levelled_part_by_part_as_if_at_once(name: FilterName, monkeypatch: pytest.MonkeyPatch) -> None:
     rate, force, truth = (np.concatenate([one] * 18) for one in swaying())  # six minutes; its turns fit together
     at_once = filtered(force, rate + np.radians(0.05), 100.0, name)

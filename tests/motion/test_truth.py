@@ -9,6 +9,8 @@ from firstrocker.synth.gaits import GAITS
 from firstrocker.synth.sensors import FOOT_SEAT, ORDINARY, SHANK_SEAT, random_seat
 from motion.walked import analysed
 
+pytestmark = pytest.mark.untraced
+
 
 @pytest.mark.parametrize("kind", sorted(GAITS))
 def test_angles_and_heights_through_the_whole_walk(kind: str) -> None:

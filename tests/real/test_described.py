@@ -20,6 +20,7 @@ DATA = REPOSITORY.parent / "shared" / "data"
 pytestmark = pytest.mark.skipif(not DATA.is_dir(), reason="../shared/data is absent")
 
 
+@pytest.mark.untraced
 @pytest.mark.parametrize("name", ["1-1_lf", "2-3_rf", "3-2_lf", "4-3_rf", "6-1_lf", "7-2_rf", "8-2_lf"])
 def test_a_published_foot_is_read_with_what_was_found(name: str) -> None:
     path = DATA / "annotated_feet" / f"{name}.txt"

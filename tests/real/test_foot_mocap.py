@@ -14,7 +14,7 @@ from real import foot_paths, optics
 from shared_data import DATA, needs
 
 FOLDER = DATA / "foot_mocap"
-pytestmark = needs("foot_mocap")
+pytestmark = [needs("foot_mocap"), pytest.mark.untraced]
 
 
 def first() -> str:

@@ -16,6 +16,8 @@ from real import annotated_feet, foot_mocap, foot_paths
 from shared_data import DATA, needs
 from whole_chain import analyse_sessions
 
+pytestmark = pytest.mark.untraced
+
 FEET, MOCAP = DATA / "annotated_feet", DATA / "foot_mocap"
 SETS = ("development", "held back")
 

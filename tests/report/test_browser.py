@@ -65,6 +65,7 @@ def test_everyone_can_read_it(
         assert violations(found.page) == []
 
 
+@pytest.mark.untraced
 @pytest.mark.parametrize("case", CASES)
 def test_two_sheets_of_paper_and_nothing_torn(chromium: Browser, pages: dict[str, Path], case: str) -> None:
     with seen(chromium, pages[case], scheme="dark") as found:

@@ -15,7 +15,7 @@ from firstrocker.steps.cohort import make_cohort
 from report.browser import OVERLAPS, needs_chromium, printed, seen, torn, violations
 from report.test_cohort_page import many
 
-pytestmark = needs_chromium
+pytestmark = [needs_chromium, pytest.mark.untraced]
 
 CASES = ("few", "many")
 

@@ -251,6 +251,7 @@ def test_the_rates_are_those_of_the_document() -> None:
         assert f" {months}" in rates_sentence(24.0)
 
 
+@pytest.mark.untraced
 @needs_chromium
 @pytest.mark.parametrize("case", ["usual", "worst"])
 def test_it_is_quiet_readable_and_one_sheet(tmp_path: Path, case: str) -> None:

@@ -165,6 +165,7 @@ def test_labels_cannot_break_the_page() -> None:
     assert nasty in text_of(html)
 
 
+@pytest.mark.untraced
 def test_a_page_is_small() -> None:
     rng = np.random.default_rng(8)
     walks = [made_walk(name, rng, setting=name, bouts=(40, 40)) for name in "abcde"]

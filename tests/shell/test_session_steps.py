@@ -90,6 +90,7 @@ def test_a_rejected_session_goes_all_the_way(tmp_path: Path, damage: str) -> Non
         assert table.schema.equals(schema, check_metadata=True)
 
 
+@pytest.mark.untraced
 def test_the_demo_is_a_study_that_says_it_is_invented(tmp_path: Path) -> None:
     folder = tmp_path / "demo"
     assert main(["demo", str(folder)]) == 0

@@ -150,6 +150,7 @@ def test_strides_that_do_not_count_are_in_no_day(tmp_path: Path) -> None:
     assert speed["value"] < 2.0
 
 
+@pytest.mark.untraced
 def test_what_was_kept_of_former_days_changes_no_byte(tmp_path: Path) -> None:
     """Days come in one by one, one of them late, one is measured anew: as if all had been read at once."""
     lived, worn = person(DAYS, 4, Change(SLAP, 80.0, 20))

@@ -43,6 +43,7 @@ def errors_ms(fit: ClockFit, *, offset_s: float, drift_ppm: float, foot_start_s:
 
 
 # What was asked of the alignment: 2 ms of offset, 20 millionths of drift over minutes.
+@pytest.mark.untraced
 @pytest.mark.parametrize("rate_hz", [50.0, 100.0, 200.0])
 @pytest.mark.parametrize(("strides", "drift_within"), [(15, None), (120, 20.0)])
 def test_offset_and_drift_of_a_made_up_leg(rate_hz: float, strides: int, drift_within: float | None) -> None:
@@ -59,6 +60,7 @@ def test_offset_and_drift_of_a_made_up_leg(rate_hz: float, strides: int, drift_w
         assert fit.drift_ppm == pytest.approx(-100.0, abs=drift_within)
 
 
+@pytest.mark.untraced
 @pytest.mark.parametrize("kind", ["normal", "slap", "forefoot", "shuffling", "too_much_resistance", "hemiparetic"])
 @pytest.mark.parametrize("quality", ["ordinary", "cheap"])
 def test_offset_and_drift_of_simulated_walkers(kind: str, quality: str) -> None:

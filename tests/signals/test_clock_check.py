@@ -13,6 +13,8 @@ from firstrocker.settings import Settings
 from firstrocker.signals.clock_check import PIECE_S, check_clock
 from firstrocker.synth.trial import trial
 
+pytestmark = pytest.mark.untraced
+
 
 def aligned(kind: str = "slap", *, offset: float = 0.0, drift: float = 0.0) -> WalkSignals:
     return align(trial(kind, seed=21, shank_offset_s=offset, shank_drift_ppm=drift).logs, settings=Settings())

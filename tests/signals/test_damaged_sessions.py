@@ -87,6 +87,7 @@ HITS = st.lists(
 )
 
 
+@pytest.mark.untraced
 @given(HITS)
 @settings(max_examples=120, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
 def test_a_damaged_session_is_read_or_refused_in_plain_words(

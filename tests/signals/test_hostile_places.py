@@ -95,6 +95,7 @@ def bomb(kind: str) -> bytes:
     return b"t,ax,ay,az,gx,gy,gz\n" + line * ((MAX_BYTES - 100) // len(line))
 
 
+@pytest.mark.untraced
 @pytest.mark.parametrize(
     "kind", ["gzip", "gzip of gzip", "zip", "parquet", "the longest parquet", "short rows", "the largest text"]
 )

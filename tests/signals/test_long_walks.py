@@ -46,6 +46,7 @@ def aligned(*logs: Log) -> WalkSignals:
 
 
 # At 150 parts in a million the clocks are half a second apart after an hour: no one lag makes the whole logs alike.
+@pytest.mark.untraced
 @pytest.mark.parametrize("drift", [-150e-6, 60e-6])
 def test_an_hours_clock_is_right_all_along(drift: float) -> None:
     clock = aligned(hour()[0], shank_log(drift, hour()[2])).clocks[1]

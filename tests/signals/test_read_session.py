@@ -213,6 +213,7 @@ def test_mounting_comes_with_the_profile(folder: Path) -> None:
     np.testing.assert_array_equal(walk.signals[0].mounting, log.mounting)
 
 
+@pytest.mark.untraced
 def test_every_session_of_the_demo_study_is_read_and_aligned(tmp_path: Path) -> None:
     write_demo_study(tmp_path, strides=5)
     sessions = sorted(tmp_path.glob("sub-*/ses-*"))

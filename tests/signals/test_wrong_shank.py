@@ -14,6 +14,8 @@ from firstrocker.synth.gaits import GAITS
 from firstrocker.synth.sensors import FOOT_SEAT, ORDINARY, SHANK_SEAT, Mounting, random_seat, record
 from firstrocker.synth.walker import Walker, walk
 
+pytestmark = pytest.mark.untraced
+
 UNSET_CLOCK_S = 5000.0
 
 

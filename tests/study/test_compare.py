@@ -184,6 +184,7 @@ def test_nothing_to_compare() -> None:
     assert compared([]).schema.equals(tables.COMPARISON, check_metadata=True)
 
 
+@pytest.mark.untraced
 def test_wrong_changes_are_rare_and_true_ones_are_found() -> None:
     # Four walks, six pairs at once: with no change at all, 95 of 100 sessions should call none.
     rng = np.random.default_rng(13)

@@ -87,6 +87,7 @@ def test_a_difference_is_found_where_it_is() -> None:
     assert all(row["p_value"] < 0.05 for row in rows if row["cluster"] is not None)
 
 
+@pytest.mark.untraced
 def test_chance_alone_seldom_passes_the_threshold() -> None:
     rng = np.random.default_rng(8)
     passed = sum(any(row["cluster"] is not None for row in mapped(smooth(rng, 6))) for _ in range(150))

@@ -97,6 +97,7 @@ def kept_promises(
     return float(np.mean(clear)), float(np.median(asked)), len(clear)
 
 
+@pytest.mark.untraced
 @pytest.mark.parametrize("truth", [Truth(0.9), Truth(1.2, common=0.15), Truth(1.0, share=0.15)], ids=str)
 def test_as_many_clear_verdicts_as_forecast_and_not_with_much_less(truth: Truth) -> None:
     share, asked, n = kept_promises(truth, strides=12, sessions=6, known=True, seed=3)

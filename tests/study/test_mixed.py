@@ -150,6 +150,7 @@ def test_units_do_not_matter(seed: int, design: str, of_value: float, of_cause: 
     assert other.freedom == pytest.approx(plain.freedom, rel=0.05)
 
 
+@pytest.mark.untraced
 @pytest.mark.parametrize(
     ("people", "design"), [(3, "people differ in walks"), (5, "2 and 2"), (8, "doses differ between people")]
 )
@@ -159,6 +160,7 @@ def test_intervals_hold_the_truth(people: int, design: str) -> None:
     assert 0.935 <= shares[3] <= 0.972
 
 
+@pytest.mark.untraced
 def test_a_family_of_verdicts_is_seldom_false_and_often_found() -> None:
     # Of 800 draws, 0.05 lies under 0.07 in 99.5 of 100 cases; the bench has more of them.
     assert false_verdicts(5, "2 and 2", 8, 4, 800) <= 0.07
@@ -196,6 +198,7 @@ def test_the_standard_error_is_the_librarys_hc2() -> None:
         assert found.without[k] == pytest.approx(WLS(own[keep], np.ones((24, 1)), weights=reach[keep]).fit().params[0])
 
 
+@pytest.mark.untraced
 def test_degrees_of_freedom_are_satterthwaites() -> None:
     # Twice the squared mean over the variance of the squared standard error, where the model holds.
     reach = np.array([0.5, 0.5, 1.0, 4.0, 9.0, 2.0])

@@ -11,6 +11,8 @@ import pytest
 from firstrocker.synth.gaits import GAITS
 from firstrocker.synth.validate import Outcome, judge_kind
 
+pytestmark = pytest.mark.untraced
+
 FIRST, WALKS = 800_000, 4
 AT_CONTACT = (
     "heel_strike_s",

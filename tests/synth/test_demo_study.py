@@ -10,6 +10,8 @@ import yaml
 
 from firstrocker.synth.study import write_demo_study
 
+pytestmark = pytest.mark.untraced
+
 
 @pytest.fixture(scope="module")
 def study(tmp_path_factory: pytest.TempPathFactory) -> Path:

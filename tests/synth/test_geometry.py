@@ -12,6 +12,8 @@ from firstrocker.synth.gaits import GAITS
 from firstrocker.synth.truth import truth_of
 from firstrocker.synth.walker import Leg, walk
 
+pytestmark = pytest.mark.untraced
+
 DEEPEST = 0.010  # m: what pad, shoe and toes may give; some 10 mm for a heel pad alone (common practice, no source)
 
 

@@ -20,6 +20,12 @@ from firstrocker.synth.validate import Outcome, judge, judge_kind
 KINDS = ("slap", "toe_drop", "forefoot", "no_heel_rise", "hemiparetic")
 SLOWER = (1.4, 2.0)
 SEEDS = range(50_000, 50_003)
+MADE = [
+    pytest.param(kind, slower, marks=() if (kind, slower) == ("no_heel_rise", 1.4) else pytest.mark.untraced)
+    for kind in KINDS
+    for slower in SLOWER
+]
+"""All of them; the one that goes through lines of which no other test knows counts for coverage."""
 
 
 @cache
@@ -34,8 +40,7 @@ def errors(kind: str, slower: float, column: str, least: int = 30) -> FloatArray
     return found[np.isfinite(found)]
 
 
-@pytest.mark.parametrize("slower", SLOWER)
-@pytest.mark.parametrize("kind", KINDS)
+@pytest.mark.parametrize(("kind", "slower"), MADE)
 def test_strides_are_found_and_count(kind: str, slower: float) -> None:
     told = outcome(kind, slower)
     assert told.extra == 0

@@ -12,6 +12,8 @@ from firstrocker.synth.gaits import GAITS
 from firstrocker.synth.truth import truth_of
 from firstrocker.synth.walker import Walker, walk
 
+pytestmark = pytest.mark.untraced
+
 
 @pytest.fixture(scope="module")
 def walkers() -> dict[str, Walker]:

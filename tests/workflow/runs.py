@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import atexit
 import hashlib
+import json
 import os
 import re
 import shutil
@@ -16,6 +17,8 @@ from functools import cache
 from pathlib import Path
 
 REPOSITORY = Path(__file__).resolve().parents[2]
+HALF_COMPILED = shutil.ignore_patterns("*.pyc.*")
+"""What is compiled is taken along, for it holds as long as its source does, but not what somebody is just writing."""
 
 
 @cache
@@ -23,7 +26,7 @@ def package() -> Path:
     """A copy of the package: an edit while the tests run would rightly remake everything."""
     copy = Path(tempfile.mkdtemp(prefix="firstrocker-")) / "firstrocker"
     atexit.register(shutil.rmtree, copy.parent, ignore_errors=True)
-    shutil.copytree(REPOSITORY / "pipeline" / "firstrocker", copy, ignore=shutil.ignore_patterns("__pycache__"))
+    shutil.copytree(REPOSITORY / "pipeline" / "firstrocker", copy, ignore=HALF_COMPILED)
     return copy
 
 
@@ -52,9 +55,14 @@ class Run:
         return "Nothing to be done" in self.text and not self.jobs
 
 
+def told(*arguments: str) -> list[str]:
+    """What Snakemake is told for a run."""
+    return ["--snakefile", str(REPOSITORY / "Snakefile"), "--cores", "2", *arguments]
+
+
 def command(*arguments: str) -> list[str]:
     """The command line of a run."""
-    return [sys.executable, "-m", "snakemake", "--snakefile", str(REPOSITORY / "Snakefile"), "--cores", "2", *arguments]
+    return [sys.executable, "-m", "snakemake", *told(*arguments)]
 
 
 def environment(code: Path | None = None) -> dict[str, str]:
@@ -62,9 +70,26 @@ def environment(code: Path | None = None) -> dict[str, str]:
     return os.environ | {"PYTHONPATH": str((code or package()).parent)}
 
 
+@cache
+def warm() -> subprocess.Popen[str]:
+    """The process that runs are forked from."""
+    line = [sys.executable, str(Path(__file__).with_name("warm.py"))]
+    process = subprocess.Popen(line, stdin=subprocess.PIPE, stdout=subprocess.PIPE, text=True)
+    atexit.register(process.communicate)
+    return process
+
+
 def snakemake(folder: Path, *arguments: str, code: Path | None = None) -> Run:
     """Run the workflow with ``folder`` as its working directory and the package's ``code`` at that place."""
-    return run(folder, command(*arguments), code=code)
+    process = warm()
+    assert process.stdin is not None
+    assert process.stdout is not None
+    with tempfile.NamedTemporaryFile() as output:
+        given = {"environment": environment(code), "output": output.name, "arguments": told(*arguments)}
+        process.stdin.write(json.dumps({"folder": str(folder), **given}) + "\n")
+        process.stdin.flush()
+        status = int(process.stdout.readline())
+        return Run(status, Path(output.name).read_text(encoding="utf-8"))
 
 
 def run(folder: Path, line: Sequence[str], *, code: Path | None = None) -> Run:
@@ -86,7 +111,7 @@ def run(folder: Path, line: Sequence[str], *, code: Path | None = None) -> Run:
 def edited_package(folder: Path, module: str, *, extra: str = "") -> Path:
     """A copy of the package in ``folder`` with a comment, and what ``extra`` says, added to one module."""
     copy = folder / "firstrocker"
-    shutil.copytree(package(), copy, ignore=shutil.ignore_patterns("__pycache__"))
+    shutil.copytree(package(), copy, ignore=HALF_COMPILED)
     with (copy / module).open("a", encoding="utf-8") as file:
         file.write(f"\n# edited\n{extra}\n")
     return copy

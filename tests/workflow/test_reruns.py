@@ -40,8 +40,9 @@ def place(tmp_path_factory: pytest.TempPathFactory) -> Path:
     return folder
 
 
-def run(folder: Path, *arguments: str, code: Path | None = None) -> Run:
-    given = ("--config", "study=study", "results=results", *arguments)
+def run(folder: Path, *arguments: str, code: Path | None = None, cores: int = 1) -> Run:
+    """A run, by default in one process: each has to import everything, for two sessions of two short walks."""
+    given = ("--cores", str(cores), "--config", "study=study", "results=results", *arguments)
     return snakemake(folder, *given, code=code)
 
 
@@ -188,9 +189,9 @@ def test_a_logger_profile_remakes_the_sessions_that_name_it(place: Path) -> None
     assert plan(place, *with_loggers) == before
 
 
-def test_the_same_study_elsewhere_gives_the_same_bytes(place: Path, tmp_path: Path) -> None:
+def test_the_same_study_elsewhere_and_by_more_processes_gives_the_same_bytes(place: Path, tmp_path: Path) -> None:
     shutil.copytree(place / "study", tmp_path / "study")
-    again = run(tmp_path)
+    again = run(tmp_path, cores=2)
     assert again.status == 0, again.text
     assert fingerprints(tmp_path / "results") == fingerprints(place / "results")
 
