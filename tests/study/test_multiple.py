@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import gc
+
 import numpy as np
 import pytest
 from hypothesis import given
@@ -10,6 +12,13 @@ from statsmodels.stats.multitest import multipletests
 
 from firstrocker.measures import BY_COLUMN
 from firstrocker.study.multiple import LEADING, holm
+
+
+@pytest.fixture(autouse=True, scope="module")
+def little_garbage() -> None:
+    """The library looks for garbage at every call, which takes half a second where other tests have left much."""
+    gc.collect()
+    gc.freeze()
 
 
 @given(st.lists(st.floats(1e-12, 1.0), min_size=1, max_size=40))

@@ -51,8 +51,10 @@ def keyed(keys: Sequence[Key], *, fair: bool = False) -> Callable[[FloatArray], 
     times = np.array([k[0] for k in keys])
     values = np.array([k[1] for k in keys])
     given = np.array([np.nan if k[2] is None else k[2] for k in keys])
-    free = np.asarray(PchipInterpolator(times, values).derivative()(times))
-    slopes = np.where(np.isnan(given), free, given)
+    slopes = given
+    if np.isnan(given).any():
+        free = np.asarray(PchipInterpolator(times, values).derivative()(times))
+        slopes = np.where(np.isnan(given), free, given)
     if fair:
         slopes = _fair_slopes(times, values, given, slopes)
     spline = CubicHermiteSpline(times, values, slopes)

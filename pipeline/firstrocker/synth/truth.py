@@ -43,6 +43,45 @@ class WalkerTruth:
     strides: tuple[Row, ...]
 
 
+@dataclass(frozen=True)
+class _Courses:
+    """What strides are read from, over the whole walk: (n,) each, but (n, 3) where the foot sensor's place was."""
+
+    front: FloatArray
+    heel_low: FloatArray
+    lowest: FloatArray
+    toe: FloatArray
+    heel: FloatArray
+    ankle: FloatArray
+    ankle_rate: FloatArray
+    yaw: FloatArray
+    position: FloatArray
+    velocity: FloatArray
+    foot_shock: FloatArray
+    shank_shock: FloatArray
+
+
+def _courses(leg: Leg) -> _Courses:
+    mirror = np.array([1.0, 1.0 if leg.side == "left" else -1.0, 1.0])
+    position, velocity, acceleration = leg.foot.point(Mounting(FOOT_SEAT).offset * mirror)
+    toe, heel_low = leg.toe_height, leg.heel_low
+    front = np.minimum(leg.ball_height, toe)
+    return _Courses(
+        front=front,
+        heel_low=heel_low,
+        lowest=np.minimum(heel_low, front),
+        toe=toe + leg.shape.rest_depth,
+        heel=leg.heel_height + leg.shape.rest_depth,
+        ankle=leg.ankle,
+        ankle_rate=leg.ankle_rate,
+        yaw=np.unwrap(np.arctan2(leg.foot.rotation[:, 1, 0], leg.foot.rotation[:, 0, 0])),
+        position=position,
+        velocity=velocity,
+        foot_shock=np.linalg.norm(acceleration, axis=1),
+        shank_shock=np.linalg.norm(leg.shank.point(SHANK_SEAT * mirror)[2], axis=1),
+    )
+
+
 def truth_of(walker: Walker, leg: Leg | None = None) -> WalkerTruth:
     """Events and measures of one leg.
 
@@ -54,13 +93,14 @@ def truth_of(walker: Walker, leg: Leg | None = None) -> WalkerTruth:
         The truth; times are the walker's, to be shifted by the log's start and stretched by its clock.
     """
     leg = leg or walker.leg()
-    swings = tuple(_swing(leg, plan) for plan in leg.swings)
+    courses = _courses(leg)
+    swings = tuple(_swing(leg, courses, plan) for plan in leg.swings)
     strides: list[Row] = []
     for bout in sorted({s.plan.bout for s in swings}):
         members = [s for s in swings if s.plan.bout == bout]
         count = len(members) - 1
         for number in range(count):
-            row = _stride(leg, members[number], members[number + 1])
+            row = _stride(leg, courses, members[number], members[number + 1])
             reason = _uneven(str(row["ground"])) or _uneven(_ground(members[number]))
             if abs(float(row["heading_change_deg"])) > TURN_DEG:
                 reason = "turn"
@@ -93,21 +133,19 @@ def _cross(time: FloatArray, height: FloatArray, start: float, stop: float, *, f
     return float(time[a + k] + part[k] / (part[k] - part[k + 1]) * (time[1] - time[0]))
 
 
-def _swing(leg: Leg, plan: Swing) -> TrueSwing:
+def _swing(leg: Leg, walk: _Courses, plan: Swing) -> TrueSwing:
     time = leg.time
-    front = np.minimum(leg.ball_height, leg.toe_height)
     middle = 0.5 * (plan.toe_off + plan.heel_strike)
-    lowest = np.minimum(leg.heel_low, front)
-    off = _cross(time, lowest, plan.heel_off, middle, falling=False)
-    strike = _cross(time, lowest, middle, plan.resting, falling=True)
-    heel_first = bool(np.interp(strike, time, leg.heel_low) <= np.interp(strike, time, front))
-    flat = _cross(time, front if heel_first else leg.heel_low, strike - 1e-3, plan.resting, falling=True)
+    off = _cross(time, walk.lowest, plan.heel_off, middle, falling=False)
+    strike = _cross(time, walk.lowest, middle, plan.resting, falling=True)
+    heel_first = bool(np.interp(strike, time, walk.heel_low) <= np.interp(strike, time, walk.front))
+    flat = _cross(time, walk.front if heel_first else walk.heel_low, strike - 1e-3, plan.resting, falling=True)
     pitch = DEG * float(np.interp(strike, time, leg.sole[1]))
     contact = "heel" if pitch > 3.0 else "forefoot" if pitch < -3.0 else "flat"
     return TrueSwing(plan, plan.heel_off, off, strike, flat if flat >= strike else strike, contact)
 
 
-def _stride(leg: Leg, before: TrueSwing, swing: TrueSwing) -> Row:
+def _stride(leg: Leg, walk: _Courses, before: TrueSwing, swing: TrueSwing) -> Row:
     time = leg.time
     strike, flat, rise, off, after = (
         before.heel_strike,
@@ -124,24 +162,17 @@ def _stride(leg: Leg, before: TrueSwing, swing: TrueSwing) -> Row:
         a, b = np.searchsorted(time, [start, stop])
         return series[a : max(b, a + 1)]
 
-    rest = leg.shape.rest_depth
-    toe, heel = leg.toe_height + rest, leg.heel_height + rest
-    seat = Mounting(FOOT_SEAT).offset * np.array([1.0, 1.0 if leg.side == "left" else -1.0, 1.0])
-    position, velocity, foot_acceleration = leg.foot.point(seat)
+    position = walk.position
     first, last = np.searchsorted(time, [before.plan.resting, min(swing.plan.resting, time[-1])])
     way = (position[last] - position[first])[:2]
     length = float(np.hypot(*way))
     along, aside = way / length, np.array([-way[1], way[0]]) / length * (1.0 if leg.side == "left" else -1.0)
-    middle, kind = _lowest(time, toe, velocity[:, :2] @ along, off, after)
+    middle, kind = _lowest(time, walk.toe, walk.velocity[:, :2] @ along, off, after)
     ground = _ground(swing)
     known = 1.0 if ground in ("level", "up", "down") else float("nan")  # edges are not modelled
     fall = at(leg.pitch, strike) - at(leg.pitch, flat)
-    plantar = at(leg.ankle, strike) - at(leg.ankle, flat)
-    shank_seat = SHANK_SEAT * np.array([1.0, 1.0 if leg.side == "left" else -1.0, 1.0])
-    shank_shock = np.linalg.norm(leg.shank.point(shank_seat)[2], axis=1)
-    foot_shock = np.linalg.norm(foot_acceleration, axis=1)
+    plantar = at(walk.ankle, strike) - at(walk.ankle, flat)
     share = plantar / fall if before.contact == "heel" and fall * DEG >= 5.0 else float("nan")
-    yaw = np.unwrap(np.arctan2(leg.foot.rotation[:, 1, 0], leg.foot.rotation[:, 0, 0]))
     return {
         "heel_strike_s": strike,
         "foot_flat_s": flat,
@@ -157,30 +188,30 @@ def _stride(leg: Leg, before: TrueSwing, swing: TrueSwing) -> Row:
         "cadence_steps_min": 120.0 / (after - strike),
         "stride_length_m": length,
         "walking_speed_m_s": length / (after - strike),
-        "toe_clearance_min_mm": known * 1000.0 * at(toe, middle),
+        "toe_clearance_min_mm": known * 1000.0 * at(walk.toe, middle),
         "toe_clearance_kind": kind,
-        "heel_clearance_max_mm": known * 1000.0 * float(part(heel, off, after).max()),
+        "heel_clearance_max_mm": known * 1000.0 * float(part(walk.heel, off, after).max()),
         "circumduction_mm": 1000.0
         * float((part(position[:, :2] @ aside, off, after) - position[first, :2] @ aside).max()),
         "foot_pitch_heel_strike_deg": DEG * at(leg.pitch, strike),
         "foot_pitch_mid_swing_deg": DEG * at(leg.pitch, middle),
         "foot_pitch_toe_off_deg": DEG * at(leg.pitch, off),
-        "ankle_heel_strike_deg": DEG * at(leg.ankle, strike),
-        "ankle_foot_flat_deg": DEG * at(leg.ankle, flat),
-        "ankle_peak_dorsiflexion_deg": DEG * float(part(leg.ankle, strike, off).max()),
-        "ankle_mid_swing_deg": DEG * at(leg.ankle, middle),
-        "slap_rate_deg_s": DEG * float((-part(leg.ankle_rate, strike, flat)).max()),
+        "ankle_heel_strike_deg": DEG * at(walk.ankle, strike),
+        "ankle_foot_flat_deg": DEG * at(walk.ankle, flat),
+        "ankle_peak_dorsiflexion_deg": DEG * float(part(walk.ankle, strike, off).max()),
+        "ankle_mid_swing_deg": DEG * at(walk.ankle, middle),
+        "slap_rate_deg_s": DEG * float((-part(walk.ankle_rate, strike, flat)).max()),
         "foot_lowering_rate_deg_s": DEG * float((-part(leg.pitch_rate, strike, flat)).max()),
-        "first_rocker_range_deg": DEG * (at(leg.ankle, strike) - float(part(leg.ankle, strike, flat).min())),
+        "first_rocker_range_deg": DEG * (at(walk.ankle, strike) - float(part(walk.ankle, strike, flat).min())),
         "ankle_share": share,
-        "push_off_rate_deg_s": DEG * float((-part(leg.ankle_rate, rise, off)).max()),
+        "push_off_rate_deg_s": DEG * float((-part(walk.ankle_rate, rise, off)).max()),
         "shank_heel_strike_deg": DEG * at(leg.shank_angle, strike),
         "shank_foot_flat_deg": DEG * at(leg.shank_angle, flat),
         "shank_mid_stance_deg": DEG * at(leg.shank_angle, 0.5 * (flat + rise)),
         "shank_forward_rate_deg_s": DEG * float(part(leg.shank_rate, strike, flat).max()),
-        "heel_strike_shock_m_s2": float(part(shank_shock, strike, strike + 0.05).max()),
-        "slap_shock_m_s2": float(part(foot_shock, flat, flat + 0.05).max()),
-        "heading_change_deg": DEG * float(yaw[last] - yaw[first]),
+        "heel_strike_shock_m_s2": float(part(walk.shank_shock, strike, strike + 0.05).max()),
+        "slap_shock_m_s2": float(part(walk.foot_shock, flat, flat + 0.05).max()),
+        "heading_change_deg": DEG * float(walk.yaw[last] - walk.yaw[first]),
         "ground": ground,
         "rise_m": float(position[last, 2] - position[first, 2]),
     }
