@@ -13,7 +13,7 @@ def closing_lines(study: Path, results: Path) -> list[str]:
     if not study.is_dir():
         return []
     sessions, lines = find_sessions(study)
-    lines += [f"{name.folder}: {withdrawn_line(name, results)}" for name in withdrawn_sessions(study, results)]
+    lines += [f"{name.folder}: {withdrawn_line(name, results)}" for name in withdrawn_sessions(sessions, results)]
     for name in sessions:
         record = json_or_empty(results / name.folder / "quality.json")
         if record.get("status") in ("flagged", "rejected"):

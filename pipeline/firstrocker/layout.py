@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import os
 import re
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from datetime import date
 from pathlib import Path
@@ -133,9 +133,9 @@ def made_sessions(study: Path, results: Path) -> list[SessionName]:
     return [name for name in find_sessions(study)[0] if (results / name.folder / "quality.json").is_file()]
 
 
-def withdrawn_sessions(study: Path, results: Path) -> list[SessionName]:
-    """The sessions that have results and are no longer in the study, sorted: told, never deleted."""
-    there = set(find_sessions(study)[0])
+def withdrawn_sessions(in_study: Iterable[SessionName], results: Path) -> list[SessionName]:
+    """The sessions that have results and are no longer among those in the study, sorted: told, never deleted."""
+    there = set(in_study)
     made = (name for name in find_sessions(results)[0] if name not in there)
     return [name for name in made if (results / name.folder / "quality.json").is_file()]
 
@@ -163,7 +163,7 @@ def session_files(folder: Path, loggers: tuple[Path, ...] = ()) -> list[Path]:
     files = visible_files(folder)
     if (folder / "motion").is_dir():
         files += [path for place in (folder.parent, folder.parent.parent) for path in _sidecars(place)]
-    return sorted(files) + [profile for place in loggers for profile in _profiles_named(folder / SESSION_FILE, place)]
+    return sorted(files) + [profile for place in loggers for profile in profiles_named(folder, place)]
 
 
 def gravest_finding(record: Mapping[str, Any]) -> str:
@@ -183,9 +183,10 @@ def _sidecars(place: Path) -> list[Path]:
     return [path for name in names for path in place.glob(name) if path.is_file()]
 
 
-def _profiles_named(session_file: Path, loggers: Path) -> list[Path]:
+def profiles_named(folder: Path, loggers: Path) -> list[Path]:
+    """The logger profiles whose names stand anywhere in the session file of a folder, sorted."""
     try:
-        text = session_file.read_bytes()
+        text = (folder / SESSION_FILE).read_bytes()
     except OSError:
         return []
     return [path for path in sorted(loggers.glob("*.yaml")) if path.stem.encode() in text]

@@ -140,8 +140,11 @@ def _of_files(rows: list[dict[str, Any]]) -> Iterator[Item]:
 
 
 def _of_sessions(study: Path, results: Path) -> Iterator[Item]:
-    """Sessions that the analysis rejected, or that failed because of a bug."""
-    for name in find_sessions(study)[0] if study.is_dir() else []:
+    """Sessions that the analysis rejected, that failed because of a bug, or that are no longer in the study."""
+    if not study.is_dir():
+        return
+    sessions = find_sessions(study)[0]
+    for name in sessions:
         if failed_file(results, name).is_file():
             log = f"{results.name}/logs/{name.folder}.log"
             yield Item(name.folder, "It failed because of a bug; it is tried again when it has changed.", f"See {log}.")
@@ -149,7 +152,7 @@ def _of_sessions(study: Path, results: Path) -> Iterator[Item]:
         record = json_or_empty(results / name.folder / "quality.json")
         if record.get("status") == "rejected" and not _is_passing(record):
             yield Item(name.folder, f"Rejected: {gravest_finding(record) or 'see quality.json'}", _AGAIN)
-    for name in withdrawn_sessions(study, results) if study.is_dir() else []:
+    for name in withdrawn_sessions(sessions, results):
         yield Item(name.folder, withdrawn_line(name, results), "", quarantined=False)
 
 

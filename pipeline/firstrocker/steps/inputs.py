@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Mapping
 from dataclasses import dataclass
 from os.path import relpath
 from pathlib import Path
 
 from firstrocker.files import sha256_if_there
-from firstrocker.layout import session_files
+from firstrocker.layout import profiles_named, session_files
 from firstrocker.mark import marks_of
 from firstrocker.model import Finding
 
@@ -27,8 +27,7 @@ class Inputs:
     def of(cls, session: Path, loggers: Path) -> Inputs:
         """The files of a session's folder and the logger profiles that it may name, as they are now."""
         own = {Path(relpath(path, session)).as_posix(): path for path in session_files(session)}
-        profiles: Iterable[Path] = session_files(session, (loggers,))[len(own) :]
-        files = own | {f"loggers/{path.name}": path for path in profiles}
+        files = own | {f"loggers/{path.name}": path for path in profiles_named(session, loggers)}
         return cls(files, marks_of(files.values()))
 
     def fingerprints(self) -> dict[str, str | None]:
